@@ -1,0 +1,138 @@
+"""What every app needs a row for: the shop itself, jobs, messages, request keys and the audit line."""
+
+from django.db import models
+from django.db.models import Q
+
+
+class Shop(models.Model):
+    """The shop's own settings; exactly one row."""
+
+    id = models.SmallIntegerField(primary_key=True, default=1)
+    name = models.CharField(max_length=120)
+    zone = models.CharField(max_length=60, default="UTC", help_text="IANA time zone name")
+    currency = models.CharField(max_length=3, default="USD", help_text="ISO 4217")
+    invented = models.BooleanField(default=False)
+    night_hour = models.SmallIntegerField(default=6)
+    quiet_days = models.CharField(max_length=40, blank=True, help_text="weekdays without mail: 5,6 for Saturday, Sunday")
+    hold_minutes = models.PositiveSmallIntegerField(default=15)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(id=1), name="shop_one_row"),
+            models.CheckConstraint(condition=Q(night_hour__gte=0, night_hour__lte=23), name="shop_night_hour"),
+            models.CheckConstraint(condition=Q(hold_minutes__gte=1, hold_minutes__lte=1440), name="shop_hold_minutes"),
+        ]
+
+
+class Recipient(models.Model):
+    """Someone who gets the night's e-mail."""
+
+    email = models.EmailField(unique=True)
+    name = models.CharField(max_length=120)
+    active = models.BooleanField(default=True)
+
+
+class Job(models.Model):
+    """Something that must be done; the broker only wakes the worker that claims the row."""
+
+    kind = models.CharField(max_length=40)
+    dedupe = models.CharField(max_length=120)
+    payload = models.JSONField(default=dict)
+    due_at = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    done_at = models.DateTimeField(null=True)
+    given_up_at = models.DateTimeField(null=True)
+    last_error = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["kind", "dedupe"], name="job_once")]
+        indexes = [
+            models.Index(fields=["due_at"], name="job_due", condition=Q(done_at=None, given_up_at=None)),
+        ]
+
+
+class NightResult(models.Model):
+    """What the night's check found on one local day of the shop."""
+
+    local_date = models.DateField(unique=True)
+    computed_at = models.DateTimeField()
+    late = models.BooleanField(default=False)
+    body = models.JSONField()
+
+
+class Message(models.Model):
+    """One e-mail to one recipient for one local day; the row is the fact, SMTP only carries it."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting"
+        CLAIMED = "claimed"
+        HANDED = "handed"  # the text was being given to the server: from here on the outcome may be unknown
+        SENT = "sent"
+        GIVEN_UP = "given_up"
+
+    kind = models.CharField(max_length=20)
+    local_date = models.DateField()
+    recipient = models.EmailField()
+    message_id = models.CharField(max_length=200, unique=True)
+    subject = models.CharField(max_length=300)
+    text = models.TextField()
+    html = models.TextField(blank=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    repeats = models.PositiveSmallIntegerField(default=0)
+    next_try_at = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    log = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "local_date", "recipient"], name="message_once"),
+            models.CheckConstraint(condition=Q(repeats__lte=1), name="message_one_repeat"),
+            models.CheckConstraint(
+                condition=Q(state="sent", sent_at__isnull=False) | (~Q(state="sent") & Q(sent_at=None)),
+                name="message_sent_has_time",
+            ),
+        ]
+
+
+class RequestKey(models.Model):
+    """A request that was answered; the same key gives the same answer and no second effect."""
+
+    client = models.CharField(max_length=80)
+    method = models.CharField(max_length=8)
+    path = models.CharField(max_length=300)
+    key = models.CharField(max_length=128)
+    fingerprint = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField(null=True)
+    body = models.TextField(blank=True)
+    headers = models.JSONField(default=dict)
+    created_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["client", "method", "path", "key"], name="request_key_once")]
+        indexes = [models.Index(fields=["created_at"], name="request_key_age")]
+
+
+class AuditLine(models.Model):
+    """Who did what to what, written with the change; sealed afterwards into a chain by a job."""
+
+    at = models.DateTimeField()
+    by = models.CharField(max_length=80)
+    action = models.CharField(max_length=60)
+    subject = models.CharField(max_length=120)
+    before = models.JSONField(null=True)
+    after = models.JSONField(null=True)
+    reason = models.CharField(max_length=300, blank=True)
+    seal = models.CharField(max_length=64, blank=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["subject", "id"], name="audit_subject")]
+
+
+class Series(models.Model):
+    """Gap-free numbers: the next one is taken in the transaction that uses it."""
+
+    name = models.CharField(max_length=20, primary_key=True)
+    next_number = models.BigIntegerField(default=1)
