@@ -116,7 +116,7 @@ class Entry(models.Model):
     reason = models.CharField(max_length=300, blank=True)
     reverses = models.OneToOneField("self", null=True, on_delete=models.PROTECT, related_name="reversed_by")
     lines = models.PositiveIntegerField()
-    seal = models.BigIntegerField(help_text="checksum of the entry and its lines, so that check_book names an altered row")
+    seal = models.BigIntegerField(help_text="checksum of the row, so that check_book names an altered one")
 
     class Meta:
         constraints = [
@@ -234,6 +234,7 @@ class Movement(models.Model):
     qty = models.BigIntegerField()
     mass_mg = models.BigIntegerField(null=True)
     basis = models.CharField(max_length=10, blank=True)
+    seal = models.BigIntegerField(help_text="checksum of the row, so that check_book names an altered one")
 
     class Meta:
         constraints = [

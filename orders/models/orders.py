@@ -54,11 +54,17 @@ class OrderLine(models.Model):
     reserved = models.BigIntegerField(default=0)
     whole = models.BooleanField(default=False, help_text="goes in one piece or not at all")
     price_minor = models.BigIntegerField(default=0, help_text="agreed, for one")
-    queue_no = models.BigIntegerField(null=True, help_text="place in the queue while anything waits")
+    queue_no = models.BigIntegerField(unique=True, help_text="place in the queue, kept for life")
+    gathers = models.BooleanField(default=False, help_text="waits and takes pieces as they come free")
     allocation = models.OneToOneField(
         Allocation, null=True, on_delete=models.PROTECT, related_name="order_line", help_text="open while reserved > 0"
     )
     version = models.PositiveIntegerField(default=1)
+
+    @property
+    def waiting(self) -> int:
+        """Return what is still owed and not set aside."""
+        return self.ordered - self.shipped - self.cancelled - self.reserved
 
     class Meta:
         constraints = [
@@ -78,13 +84,13 @@ class OrderLine(models.Model):
                 condition=Q(reserved=0) | Q(allocation__isnull=False), name="order_line_reserved_has_allocation"
             ),
             models.CheckConstraint(
-                condition=Q(queue_no=None) | Q(ordered__gt=F("shipped") + F("cancelled") + F("reserved")),
-                name="order_line_queued_waits",
+                condition=Q(gathers=False)
+                | Q(item__isnull=False, ordered__gt=F("shipped") + F("cancelled") + F("reserved")),
+                name="order_line_gathers_only_while_it_waits",
             ),
-            models.UniqueConstraint(fields=["queue_no"], condition=Q(queue_no__isnull=False), name="queue_no_once"),
         ]
         indexes = [
-            models.Index(fields=["item", "queue_no"], name="order_line_queue", condition=Q(queue_no__isnull=False)),
+            models.Index(fields=["item", "queue_no"], name="order_line_queue", condition=Q(gathers=True)),
         ]
 
 
