@@ -1,0 +1,134 @@
+"""Run lint, types, contracts and all tests with private servers: what ./deploy/test runs."""
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from deploy import environment
+from deploy.environment import PYTHON, ROOT, VENV, Stop
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+PROGRAMS = VENV / "bin"
+
+
+@dataclass(slots=True)
+class Wishes:
+    """What the command line asked for."""
+
+    long: bool = False
+    browser: bool = True
+    check: bool = True
+    pytest: list[str] = field(default_factory=list)
+
+
+def main(words: Sequence[str]) -> int:
+    """Make the environment, move into it, run everything; return 0 when all passed."""
+    wishes = _wishes(words)
+    try:
+        line = environment.ensure("test")
+        if Path(sys.prefix) != VENV:
+            print(f"environment {line}", flush=True)
+            os.execv(PYTHON, [str(PYTHON), "-P", "-m", "deploy.suite", *words])  # noqa: S606 - no shell is wanted
+        return _run_all(wishes)
+    except Stop as reason:
+        print(reason, file=sys.stderr)
+        return 1
+
+
+def _wishes(words: Sequence[str]) -> Wishes:
+    wishes = Wishes()
+    for word in words:
+        if word == "--long":
+            wishes.long = True
+        elif word == "--no-browser":
+            wishes.browser = False
+        elif word == "--no-check":
+            wishes.check = False
+        else:
+            wishes.pytest.append(word)
+    return wishes
+
+
+def _run_all(wishes: Wishes) -> int:
+    from tests.servers import Postgres  # noqa: PLC0415 - needs the packages that were installed a moment ago
+
+    env = {**os.environ, "HYPOTHESIS_PROFILE": "long" if wishes.long else "ci"}
+    for name in [name for name in env if name.startswith("BICKERN_")]:
+        del env[name]  # a service that runs here is nobody's business in the tests
+    if wishes.browser:
+        env["CHROMIUM"] = find_browser(install=True)
+    results: dict[str, tuple[int, str]] = {}
+    if wishes.check:
+        results["check"] = _step("lint, layout, types, contracts", [str(ROOT / "deploy" / "check")], env)
+    with Postgres() as server:
+        env["BICKERN_TEST_POSTGRES"] = server.url("postgres")
+        results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
+        on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
+        results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
+        if wishes.long:
+            results["bench"] = _pytest("benches", wishes, env, "bench", processes="0")
+    return _report(results)
+
+
+def _pytest(title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = "2") -> tuple[int, str]:
+    if not wishes.long:
+        which += " and not long"
+    if not wishes.browser:
+        which += " and not browser"
+    code, last = _step(title, [str(PYTHON), "-m", "pytest", "-q", "-n", processes, "-m", which, *wishes.pytest], env)
+    return (0 if code == 5 and (wishes.pytest or which == "bench") else code), last  # 5: nothing was selected
+
+
+def _step(title: str, command: Sequence[str], env: Mapping[str, str]) -> tuple[int, str]:
+    """Run one step with its output shown; return its exit code and last line."""
+    print(f"\n== {title}", flush=True)
+    began, last = time.monotonic(), ""
+    process = subprocess.Popen(
+        list(command), cwd=ROOT, env=dict(env), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT, text=True, errors="replace",
+    )  # fmt: skip
+    assert process.stdout is not None
+    for line in process.stdout:
+        print(line, end="", flush=True)
+        last = line.strip() or last
+    code = process.wait()
+    return code, f"{last} [{time.monotonic() - began:.0f} s]"
+
+
+def _report(results: Mapping[str, tuple[int, str]]) -> int:
+    print("\n== result")
+    for name, (code, last) in results.items():
+        print(f"{'passed' if code == 0 else 'FAILED'}  {name}: {last}")
+    return max(1 if code else 0 for code, _ in results.values())
+
+
+def find_browser(*, install: bool = False) -> str:
+    """Return the path of a Chromium; when asked, and as root on Debian, install one where there is none."""
+    given = os.environ.get("CHROMIUM")
+    if given and shutil.which(given):
+        return given
+    if install and not _on_path() and os.geteuid() == 0 and shutil.which("apt-get"):
+        print("Chromium is missing; installing it with apt-get ...", flush=True)
+        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+        for words in (["update", "-q"], ["install", "-y", "-q", "--no-install-recommends", "chromium"]):
+            subprocess.run(["apt-get", *words], env=quiet, capture_output=True, stdin=subprocess.DEVNULL, check=False)
+    found = _on_path()
+    if not found:
+        raise Stop(
+            "No Chromium was found on this machine; install one (on Debian and Ubuntu: apt-get install chromium), "
+            "name it in CHROMIUM, or leave the browser tests out with --no-browser."
+        )
+    return found
+
+
+def _on_path() -> str:
+    return next((path for path in map(shutil.which, BROWSERS) if path), "")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
