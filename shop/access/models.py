@@ -1,5 +1,7 @@
 """People, their roles, the enrolled tablets, keys of the API and links of feeds."""
 
+from typing import ClassVar
+
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models import Q
@@ -23,7 +25,7 @@ class Person(AbstractBaseUser):
     on_tablet = models.BooleanField(default=True)
 
     USERNAME_FIELD = "login"
-    REQUIRED_FIELDS: list[str] = []  # noqa: RUF012 - declared so by Django
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
     objects = BaseUserManager()
 
     class Meta:

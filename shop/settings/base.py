@@ -27,6 +27,8 @@ SECRET_KEY = _secret_key()
 SECRET_KEY_FALLBACKS = env.words("BICKERN_OLD_SECRET_KEYS", [])
 DEBUG = False
 BEHIND_TLS = env.yes("BEHIND_TLS")
+# Whose X-Forwarded-* headers are believed: the proxy's address, none without one.
+TRUSTED_PROXIES = env.words("BICKERN_TRUSTED_PROXIES", ["127.0.0.1", "::1"] if BEHIND_TLS else [])
 BASE_ADDRESS = env.text("BICKERN_BASE_ADDRESS", "http://localhost:8000").rstrip("/")
 ALLOWED_HOSTS = env.words("BICKERN_ALLOWED_HOSTS", ["*"])
 CSRF_TRUSTED_ORIGINS = env.words("BICKERN_TRUSTED_ORIGINS", [BASE_ADDRESS] if BEHIND_TLS else [])

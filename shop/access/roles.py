@@ -1,0 +1,119 @@
+"""Who may do what: one table of pages and one of API addresses. What stands in neither is refused to everybody.
+
+A page is named as in the URL conf (`staff:rack`); each method it answers has the least role that may use it. HEAD goes
+with GET. An API address (`api:items`) has a scope for each method instead. Whoever adds a page adds its line here;
+the test of this table walks the URL conf and knocks at every door in every role.
+"""
+
+from typing import Protocol
+
+ANYONE = "anyone"  # also somebody who has not said who they are
+TABLET = "tablet"  # an enrolled tablet, whoever is at it, or anybody who has come in
+HAND = "hand"
+DESK = "desk"
+OWNER = "owner"
+_RANK = {ANYONE: 0, TABLET: 1, HAND: 2, DESK: 3, OWNER: 4}
+
+Lines = dict[str, dict[str, str]]
+
+PAGES: Lines = {
+    # The service itself
+    "livez": {"GET": ANYONE},
+    # Coming in
+    "staff:login": {"GET": ANYONE, "POST": ANYONE},
+    "staff:logout": {"POST": ANYONE},
+    "staff:here": {"GET": TABLET, "POST": TABLET},
+    "staff:start": {"GET": ANYONE, "POST": ANYONE},
+    "staff:own_password": {"GET": HAND, "POST": HAND},
+    # The owner's desk
+    "staff:people": {"GET": OWNER, "POST": OWNER},
+    "staff:person": {"GET": OWNER, "POST": OWNER},
+    "staff:person_password": {"POST": OWNER},
+    "staff:tablets": {"GET": OWNER, "POST": OWNER},
+    "staff:tablet_revoke": {"POST": OWNER},
+    "staff:keys": {"GET": OWNER, "POST": OWNER},
+    "staff:key_revoke": {"POST": OWNER},
+    "staff:links": {"GET": OWNER, "POST": OWNER},
+    "staff:link_revoke": {"POST": OWNER},
+    "staff:settings": {"GET": OWNER, "POST": OWNER},
+    # Day
+    # Door
+    # Rack
+    # Shelf
+    # Counter
+    # Book
+}
+
+# What a key can be allowed to do, in words for the page that makes one.
+SCOPES: dict[str, str] = {
+    "availability:read": "read what can be promised",
+    "stock:read": "read items, bars, lots and deliveries",
+    "stock:write": "change items, book deliveries and take-outs",
+    "orders:read": "read orders, holds and shipments",
+    "orders:write": "take and change orders, put by, set aside, ship",
+    "addresses:read": "see customers' names and addresses",
+    "costs:read": "see what steel and goods cost",
+}
+OPEN = "open"  # an API address that needs no key
+
+API: Lines = {
+    # "api:items": {"GET": "stock:read", "POST": "stock:write"},
+}
+
+# What is shown only to some, on pages that others may open as well.
+SIGHTS: dict[str, str] = {
+    "see_costs": DESK,
+    "see_addresses": DESK,
+}
+
+
+class _Acting(Protocol):
+    acting_role: str | None
+
+
+def reaches(role: str | None, least: str) -> bool:
+    """Return whether a role is at least another; nobody's role is `anyone`."""
+    return _RANK[role or ANYONE] >= _RANK[least]
+
+
+def capped(role: str) -> str:
+    """Return the role of somebody who only touched a name tile: a hand, whatever they may do with their password."""
+    return min(role, HAND, key=_RANK.__getitem__)
+
+
+def least_role(view_name: str, method: str) -> str | None:
+    """Return the least role for a page and method, or nothing where the table has no such line."""
+    return _line(PAGES, view_name, method)
+
+
+def scope_of(view_name: str, method: str) -> str | None:
+    """Return the scope (or OPEN) for an API address and method, or nothing where the table has no such line."""
+    return _line(API, view_name, method)
+
+
+def methods_of(view_name: str) -> list[str]:
+    """Return the methods the tables know for an address."""
+    methods = {**PAGES.get(view_name, {}), **API.get(view_name, {})}
+    return sorted([*methods, "HEAD"] if "GET" in methods else methods)
+
+
+def may(request: _Acting, sight: str) -> bool:
+    """Return whether whoever is here may see costs ("see_costs") or customers' addresses ("see_addresses")."""
+    return reaches(request.acting_role, SIGHTS[sight])
+
+
+class May:
+    """`request.may.see_costs` in a template."""
+
+    def __init__(self, role: str | None) -> None:
+        self._role = role
+
+    def __getattr__(self, sight: str) -> bool:
+        if sight not in SIGHTS:
+            raise AttributeError(sight)
+        return reaches(self._role, SIGHTS[sight])
+
+
+def _line(table: Lines, view_name: str, method: str) -> str | None:
+    line = table.get(view_name, {})
+    return line.get("GET" if method == "HEAD" else method)

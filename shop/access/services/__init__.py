@@ -1,0 +1,1 @@
+"""What the owner does to people, tablets, keys and links, and how someone comes in."""
