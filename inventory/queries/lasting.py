@@ -1,0 +1,104 @@
+"""What the reorder check reads: what is free, on order and waited for of each item, and what was used lately."""
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
+
+from django.db.models import F, Min, Q, QuerySet, Sum
+
+from inventory.models import AllocationPart, Entry, Item, ItemStock, Movement, Place, PurchaseOrder, PurchaseOrderLine
+
+USED = (Place.Kind.CUSTOMER, Place.Kind.OWN_USE, Place.Kind.WORKED_UP)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One item with its figures, in its own unit."""
+
+    item: Item
+    available: int
+    waiting: int
+    on_order: int
+
+    @property
+    def position(self) -> int:
+        """Return free stock plus what is on order, less what lines wait for."""
+        return self.available + self.on_order - self.waiting
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What was used of an item within the window, and since when the book knows it."""
+
+    used: int
+    known_since: dt.datetime | None
+
+
+def with_points() -> QuerySet[Item]:
+    """Select the active items that have a reorder point."""
+    return Item.objects.filter(active=True, reorder_point__isnull=False).select_related("supplier").order_by("code")
+
+
+def standings(items: QuerySet[Item], *, at: dt.datetime) -> list[Standing]:
+    """Return each item's figures at an instant; a hold that has lapsed counts for nobody."""
+    lapsed = _sums(AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at))
+    coming = dict(
+        PurchaseOrderLine.objects.filter(order__closed_at=None, qty__gt=F("received"))
+        .values_list("item_id")
+        .annotate(left=Sum(F("qty") - F("received")))
+    )
+    stock = {row.item_id: row for row in ItemStock.objects.filter(item__in=items.values("pk"))}
+    found = []
+    for item in items:
+        row = stock.get(item.pk) or ItemStock()
+        free = row.sellable - row.allocated + lapsed.get(item.pk, 0)
+        found.append(Standing(item, free, row.waiting, coming.get(item.pk, 0)))
+    return found
+
+
+def uses(items: QuerySet[Item], *, since: dt.datetime, until: dt.datetime) -> dict[int, Use]:
+    """Return what went to customers, own use or was worked up in the window, without what was reversed.
+
+    What comes back from being worked up in the same entry, as a remnant does, is taken off again.
+    """
+    wanted = items.values("pk")
+    valid = Q(entry__reversed_by=None) & ~Q(entry__kind=Entry.Kind.REVERSAL)
+    window = Q(entry__happened_at__gt=since, entry__happened_at__lte=until)
+    lines = Movement.objects.filter(valid, window, item__in=wanted)
+    net: dict[tuple[int, int], int] = defaultdict(int)
+    for item_id, entry_id, qty in _by_entry(lines.filter(to_place__kind__in=USED)):
+        net[item_id, entry_id] += qty
+    for item_id, entry_id, qty in _by_entry(lines.filter(from_place__kind=Place.Kind.WORKED_UP)):
+        net[item_id, entry_id] -= qty
+    used: dict[int, int] = defaultdict(int)
+    for (item_id, _), qty in net.items():
+        used[item_id] += max(0, qty)
+    known = dict(
+        Movement.objects.filter(item__in=wanted).values_list("item_id").annotate(first=Min("entry__happened_at"))
+    )
+    return {item_id: Use(used.get(item_id, 0), first) for item_id, first in known.items()}
+
+
+def overdue_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
+    """Return open purchase orders whose day has passed with something still to come, the latest first by day."""
+    return [(order, day) for order, day in _open_orders() if day < today]
+
+
+def arriving_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
+    """Return open purchase orders that are to arrive today."""
+    return [(order, day) for order, day in _open_orders() if day == today]
+
+
+def _open_orders() -> list[tuple[PurchaseOrder, dt.date]]:
+    unfinished = PurchaseOrderLine.objects.filter(qty__gt=F("received")).values("order_id")
+    orders = PurchaseOrder.objects.filter(closed_at=None, pk__in=unfinished).select_related("supplier")
+    dated = [(order, order.confirmed_on or order.wanted_on) for order in orders]
+    return sorted(((o, day) for o, day in dated if day), key=lambda pair: (pair[1], pair[0].number))
+
+
+def _sums(parts: QuerySet[AllocationPart]) -> dict[int, int]:
+    return dict(parts.values_list("item_id").annotate(total=Sum("qty")))
+
+
+def _by_entry(lines: QuerySet[Movement]) -> QuerySet[Movement, tuple[int, int, int]]:
+    return lines.values_list("item_id", "entry_id").annotate(total=Sum("qty")).order_by()

@@ -1,0 +1,120 @@
+"""The reorder check: what to order or make, how many, until when the stock lasts; and the seeding of reorder points."""
+
+import datetime as dt
+from dataclasses import dataclass
+from fractions import Fraction
+
+from inventory.calc import lasting as calc
+from inventory.models import Item
+from inventory.queries import lasting as queries
+from inventory.queries.lasting import Standing
+from inventory.services import catalogue
+from shop.access.models import Person
+from shop.shared import transactions
+from shop.shared.errors import Invalid
+
+MADE_HERE = (Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.TOOL)
+MOST_DAYS = 730
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One item at its reorder point or under it; quantities in the item's unit."""
+
+    item: Item
+    make: bool
+    available: int
+    waiting: int
+    on_order: int
+    position: int
+    point: int
+    quantity: int
+    rate: Fraction
+    lasts_until: dt.date | None
+    order_by: dt.date | None
+
+
+def check(*, at: dt.datetime, today: dt.date) -> list[Need]:
+    """Return what has to be ordered or made, the most urgent first; writes nothing."""
+    items = queries.with_points()
+    used = _used(at)
+    needs = [
+        _need(standing, _rate(used.get(standing.item.pk), at), today)
+        for standing in queries.standings(items, at=at)
+        if calc.below(standing.position, _point(standing))
+    ]
+    return sorted(needs, key=lambda need: (need.order_by or need.lasts_until or dt.date.max, need.item.code))
+
+
+def seed(
+    *, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Person | None
+) -> list[Item]:
+    """Give every active item of a kind that has no reorder point yet one, from one answer for the whole kind.
+
+    The answer is either days of recent use to have left when new goods arrive (items without use are left out), or
+    the same number, in the item's unit, for every item.
+    """
+    transactions.assert_open()
+    _check_answer(kind, days, pieces)
+    items = Item.objects.filter(active=True, kind=kind, reorder_point=None).order_by("code")
+    used = _used(at)
+    seeded = []
+    for item in items:
+        rate = _rate(used.get(item.pk), at)
+        if days is not None and not rate:
+            continue
+        point = pieces if days is None else calc.point_for(rate, days=days, lead_days=item.lead_days)
+        seeded.append(catalogue.change_item(item, at=at, by=by, reorder_point=point))
+    return seeded
+
+
+def _check_answer(kind: str, days: int | None, pieces: int | None) -> None:
+    if kind not in Item.Kind.values:
+        raise Invalid.field("kind", f"{kind!r} is no kind of item; choose one of {', '.join(Item.Kind.values)}.")
+    if (days is None) == (pieces is None):
+        raise Invalid.field("days", "Answer with days of use or with a number of pieces, one of the two.")
+    if days is not None and not 0 <= days <= MOST_DAYS:
+        raise Invalid.field("days", f"Days {days} is out of range; 0 to {MOST_DAYS} would work.")
+    if pieces is not None and not 0 <= pieces <= catalogue.MOST:
+        raise Invalid.field("pieces", "The number of pieces is out of range; 0 or more would work.")
+
+
+def _used(at: dt.datetime) -> dict[int, queries.Use]:
+    since = at - dt.timedelta(days=calc.WINDOW_DAYS)
+    return queries.uses(Item.objects.filter(active=True), since=since, until=at)
+
+
+def _rate(use: queries.Use | None, at: dt.datetime) -> Fraction:
+    if use is None or use.known_since is None:
+        return Fraction(0)
+    return calc.use_per_day(use.used, known_days=max(0, (at - use.known_since).days))
+
+
+def _point(standing: Standing) -> int:
+    return standing.item.reorder_point or 0
+
+
+def _need(standing: Standing, rate: Fraction, today: dt.date) -> Need:
+    item, point = standing.item, _point(standing)
+    until = calc.lasts_until(standing.available, rate, today=today)
+    quantity = calc.how_many(
+        standing.position,
+        point,
+        quantity=item.reorder_quantity,
+        rate=rate,
+        lead_days=item.lead_days,
+        pack=item.issue_per_buy,
+    )
+    return Need(
+        item=item,
+        make=item.kind in MADE_HERE and item.supplier_id is None,
+        available=standing.available,
+        waiting=standing.waiting,
+        on_order=standing.on_order,
+        position=standing.position,
+        point=point,
+        quantity=quantity,
+        rate=rate,
+        lasts_until=until,
+        order_by=calc.order_by(until, item.lead_days),
+    )
