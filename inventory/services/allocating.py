@@ -132,6 +132,11 @@ def let_go_all(locks: Locks, allocation: Allocation) -> None:
     close(allocation, at=locks.at)
 
 
+def keep(allocation: Allocation) -> None:
+    """Take the time limit off an allocation: it belongs to an order line from now on."""
+    Allocation.objects.filter(pk=allocation.pk, closed_at=None).update(expires_at=None)
+
+
 def close(allocation: Allocation, *, at: dt.datetime) -> None:
     """Mark an allocation as over."""
     Allocation.objects.filter(pk=allocation.pk, closed_at=None).update(closed_at=at)

@@ -228,6 +228,11 @@ def _plain(value: object) -> object:
     return value if isinstance(value, str | int | bool | None) else str(value)
 
 
+def for_sale(item: Item) -> bool:
+    """Return whether an item may be ordered: active, and not a bar, which is cut and not sold."""
+    return item.active and item.kind != Item.Kind.BAR
+
+
 def moved(item: Item) -> bool:
     """Return whether the book has any line of an item."""
     return Movement.objects.filter(item=item).exists()

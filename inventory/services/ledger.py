@@ -17,6 +17,8 @@ from shop.access.actor import Actor
 from shop.shared import transactions
 from shop.shared.errors import Invalid, Refusal
 
+Kind = Entry.Kind
+
 
 class NotThere(Refusal):
     """More was taken from a place than stands there free."""

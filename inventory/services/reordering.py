@@ -9,12 +9,13 @@ from inventory.models import Item
 from inventory.queries import lasting as queries
 from inventory.queries.lasting import Standing
 from inventory.services import catalogue
-from shop.access.models import Person
+from shop.access.actor import Actor
 from shop.shared import transactions
 from shop.shared.errors import Invalid
 
 MADE_HERE = (Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.TOOL)
 MOST_DAYS = 730
+WINDOW_DAYS = calc.WINDOW_DAYS
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def check(*, at: dt.datetime, today: dt.date) -> list[Need]:
 
 
 def seed(
-    *, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Person | None
+    *, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Actor
 ) -> list[Item]:
     """Give every active item of a kind that has no reorder point yet one, from one answer for the whole kind.
 

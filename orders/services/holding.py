@@ -1,17 +1,22 @@
 """Putting stock by without an order: for minutes, or on the phone until a day."""
 
+from __future__ import annotations
+
 import datetime as dt
+from typing import TYPE_CHECKING
 
 from django.db.models import F
 
-from inventory.models import Item
-from inventory.services import allocating
+from inventory.services import allocating, catalogue
 from orders.models import Hold, Order, OrderLine
 from orders.services import reserving
 from orders.services.ordering import MOST_PIECES
 from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, Refusal
+
+if TYPE_CHECKING:
+    from inventory.models import Item
 
 LONGEST_MINUTES = 24 * 60
 LONGEST_DAYS = 60
@@ -44,7 +49,7 @@ def _hold(kind: str, item: Item, qty: int, *, until: dt.datetime, at: dt.datetim
     transactions.assert_open()
     if not 1 <= qty <= MOST_PIECES:
         raise Invalid.field("qty", f"Hold 1 to {MOST_PIECES}, not {qty}.")
-    if item.kind == Item.Kind.BAR or not item.active:
+    if not catalogue.for_sale(item):
         raise Invalid.field("item", f"{item.code} is not for sale; choose another item.")
     locks = reserving.lock_and_tidy({item.pk}, at=at)
     allocation = allocating.open_allocation(at=at, expires_at=until)

@@ -1,12 +1,15 @@
 """Taking an order and changing it: lines, ship-to, money, cancelling."""
 
+from __future__ import annotations
+
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from django.db.models import F
 
-from inventory.models import Item, Pattern
+from inventory.services import catalogue
 from inventory.services.allocating import NotEnough, can_take, recipe_of
 from inventory.services.ledger import Locks
 from orders.models import Customer, Money, Order, OrderLine, Promise
@@ -14,6 +17,9 @@ from orders.services import reserving
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
+
+if TYPE_CHECKING:
+    from inventory.models import Item, Pattern
 
 MOST_PIECES = 100_000
 MOST_MINOR = 100_000_000_00
@@ -419,7 +425,7 @@ def _check(wanted: Sequence[Wanted], terms: Terms) -> None:
             raise Invalid.field(
                 f"lines.{number}.item", f"Line {number + 1} needs an item, or words for one made to order."
             )
-        if line.item and (not line.item.active or line.item.kind == Item.Kind.BAR):
+        if line.item and not catalogue.for_sale(line.item):
             raise Invalid.field(f"lines.{number}.item", f"{line.item.code} is not for sale; choose another item.")
         if line.price_minor is not None and not 0 <= line.price_minor <= MOST_MINOR:
             raise Invalid.field(f"lines.{number}.price", f"Line {number + 1}: write the agreed price for one.")

@@ -3,18 +3,26 @@
 Every write that touches stock goes: reach -> lock -> tidy (lapsed holds let go, waiting lines served) -> act -> serve.
 """
 
+from __future__ import annotations
+
 import datetime as dt
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from django.db.models import F, Q
 
-from inventory.models import Allocation, AllocationPart, Holding, RecipePart
+from inventory.queries import setting_aside
 from inventory.services import allocating, ledger
 from inventory.services.allocating import NotEnough
 from inventory.services.ledger import Locks
 from orders.models import Hold, OrderLine
 from shop.shared import transactions
 from shop.shared.errors import Invalid
+
+if TYPE_CHECKING:
+    from inventory.models import Allocation, AllocationPart, Holding
+
+MANY = 2**62
 
 
 def reach(item_ids: Iterable[int], *, at: dt.datetime) -> set[int]:
@@ -23,25 +31,14 @@ def reach(item_ids: Iterable[int], *, at: dt.datetime) -> set[int]:
     fresh = set(item_ids)
     while fresh:
         ids |= fresh
-        fresh = (_parts(fresh) | _waiting_tools(fresh) | _lapsed_with(fresh, at)) - ids
+        fresh = setting_aside.parts_of(fresh) | _waiting_tools(fresh) | setting_aside.lapsed_together(fresh, at=at)
+        fresh -= ids
     return ids
-
-
-def _parts(ids: set[int]) -> set[int]:
-    return set(RecipePart.objects.filter(tool_id__in=ids).values_list("part_id", flat=True))
 
 
 def _waiting_tools(ids: set[int]) -> set[int]:
     lines = OrderLine.objects.filter(gathers=True, item__recipe__part_id__in=ids)
-    return set(lines.values_list("item_id", flat=True))
-
-
-def _lapsed_with(ids: set[int], at: dt.datetime) -> set[int]:
-    lapsed = AllocationPart.objects.filter(
-        open=True, item_id__in=ids, allocation__closed_at=None, allocation__expires_at__lte=at
-    )
-    together = AllocationPart.objects.filter(open=True, allocation_id__in=lapsed.values("allocation_id"))
-    return set(together.values_list("item_id", flat=True))
+    return {item_id for item_id in lines.values_list("item_id", flat=True) if item_id is not None}
 
 
 def lock_and_tidy(item_ids: Iterable[int], *, at: dt.datetime) -> Locks:
@@ -55,15 +52,8 @@ def lock_and_tidy(item_ids: Iterable[int], *, at: dt.datetime) -> Locks:
 
 def end_lapsed(locks: Locks) -> int:
     """Let go of every lapsed hold that lies wholly inside the locked items; the rest is left to the sweep."""
-    lapsed = (
-        Allocation.objects.filter(closed_at=None, expires_at__lte=locks.at, parts__item_id__in=locks.ids)
-        .distinct()
-        .order_by("id")
-    )
     ended = 0
-    for allocation in lapsed:
-        if allocation.parts.filter(open=True).exclude(item_id__in=locks.ids).exists():
-            continue
+    for allocation in setting_aside.lapsed_within(locks.ids, at=locks.at):
         allocating.let_go_all(locks, allocation)
         Hold.objects.filter(allocation=allocation, ended_at=None).update(ended_at=locks.at, version=F("version") + 1)
         ended += 1
@@ -120,7 +110,7 @@ def join(locks: Locks, line: OrderLine, allocation: Allocation, qty: int) -> Non
     """Take over a hold's allocation for a line that has none yet: a change of owner, counters untouched."""
     if line.reserved or line.waiting < qty:
         raise RuntimeError("Only a line that waits for as many can take over a hold.")
-    Allocation.objects.filter(pk=allocation.pk).update(expires_at=None)
+    allocating.keep(allocation)
     line.allocation = allocation
     _shift(locks, line, reserved=qty)
 
@@ -154,13 +144,11 @@ def give_way(locks: Locks, holding: Holding, qty: int) -> list[OrderLine]:
     """
     lost: list[OrderLine] = []
     left = qty
-    parts = AllocationPart.objects.filter(holding=holding, open=True).select_related("allocation")
-    lines = {
-        line.allocation_id: line
-        for line in OrderLine.objects.filter(allocation__parts__in=parts.values("id")).select_related("item", "order")
-    }
+    parts = setting_aside.open_parts_on(holding)
+    owners = OrderLine.objects.filter(allocation_id__in=[part.allocation_id for part in parts])
+    lines = {line.allocation_id: line for line in owners.select_related("item", "order", "allocation")}
     ordered = sorted(
-        parts, key=lambda part: -(lines[part.allocation_id].queue_no) if part.allocation_id in lines else -(2**62)
+        parts, key=lambda part: -lines[part.allocation_id].queue_no if part.allocation_id in lines else -MANY
     )
     for part in ordered:
         if left <= 0:
@@ -200,19 +188,12 @@ def _give_way_part(locks: Locks, part: AllocationPart, left: int, line: OrderLin
 def sweep(*, at: dt.datetime) -> int:
     """Let go of every lapsed hold and serve the lines that wait; one transaction's worth."""
     transactions.assert_open()
-    lapsed = Allocation.objects.filter(closed_at=None, expires_at__lte=at).order_by("expires_at", "id")[:50]
-    items = set(
-        AllocationPart.objects.filter(open=True, allocation_id__in=[a.pk for a in lapsed]).values_list(
-            "item_id", flat=True
-        )
-    )
+    items = setting_aside.lapsed_items(at=at, most=50)
     # Lines that wait although pieces are free: they turned up after a lock was taken.
-    items |= set(
-        OrderLine.objects.filter(gathers=True)
-        .filter(Q(item__stock__sellable__gt=F("item__stock__allocated")) | Q(item__recipe__isnull=False))
-        .values_list("item_id", flat=True)
-        .distinct()
+    waiting = OrderLine.objects.filter(gathers=True).filter(
+        Q(item__stock__sellable__gt=F("item__stock__allocated")) | Q(item__recipe__isnull=False)
     )
+    items |= {item_id for item_id in waiting.values_list("item_id", flat=True) if item_id is not None}
     if not items:
         return 0
     locks = ledger.lock(reach(items, at=at), at=at)

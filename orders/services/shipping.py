@@ -1,11 +1,14 @@
 """Sending what is set aside: parcels, weight, carrier, tracking; parts are made up into tools on the way."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from django.db.models import F
 
-from inventory.models import Allocation, AllocationPart, Entry, Holding
+from inventory.queries import setting_aside
 from inventory.services import allocating, catalogue, ledger, making
 from inventory.services.ledger import Line, Locks, Stamp
 from inventory.services.making import Pick
@@ -13,6 +16,9 @@ from orders.models import Order, OrderLine, Shipment, ShipmentLine, ShippedLot
 from orders.services import ordering, reserving
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal
+
+if TYPE_CHECKING:
+    from inventory.models import Allocation, AllocationPart
 
 
 class NotPaid(Refusal):
@@ -107,7 +113,7 @@ def _make_up_sets(locks: Locks, line: OrderLine, qty: int, stamp: Stamp) -> None
     """Make up the tools that are set aside as parts, as many as this shipment needs beyond the finished ones."""
     if line.item_id is None or line.allocation is None:
         return
-    parts = AllocationPart.objects.filter(allocation=line.allocation, open=True)
+    parts = setting_aside.open_parts(line.allocation)
     finished = sum(part.qty for part in parts if part.item_id == line.item_id)
     sets = qty - finished
     if sets > 0:
@@ -121,8 +127,7 @@ def _let_go_sets(locks: Locks, allocation: Allocation, recipe: Mapping[int, int]
     picks = []
     for part_id, per in recipe.items():
         left = sets * per
-        parts = AllocationPart.objects.filter(allocation=allocation, item_id=part_id, open=True)
-        for part in parts.select_related("holding__lot__item", "holding__lot__melt", "holding__place").order_by("id"):
+        for part in setting_aside.open_parts(allocation, part_id):
             take = min(left, part.qty)
             holding = part.holding
             allocating.let_go_part(locks, part, take)
@@ -155,8 +160,7 @@ def _parts_to_send(line: OrderLine, qty: int) -> list[tuple[AllocationPart, int]
     if line.item_id is None or line.allocation is None:
         return []
     chosen, left = [], qty
-    parts = AllocationPart.objects.filter(allocation=line.allocation, item_id=line.item_id, open=True)
-    for part in parts.select_related("holding__lot__item", "holding__place").order_by("id"):
+    for part in setting_aside.open_parts(line.allocation, line.item_id):
         take = min(left, part.qty)
         chosen.append((part, take))
         left -= take
@@ -178,7 +182,7 @@ def _book(
         by_lot: dict[int, int] = {}
         for part, take in parts:
             allocating.let_go_part(locks, part, take)
-            holding: Holding = part.holding
+            holding = part.holding
             book_lines.append(Line(lot=holding.lot, qty=take, source=holding.place, target=customer))
             by_lot[holding.lot_id] = by_lot.get(holding.lot_id, 0) + take
         ShippedLot.objects.bulk_create(
@@ -186,7 +190,7 @@ def _book(
         )
         _mark_sent(locks, line, qty)
     if book_lines:
-        entry = ledger.commit(Entry.Kind.SHIPMENT, book_lines, locks=locks, stamp=stamp)
+        entry = ledger.commit(ledger.Kind.SHIPMENT, book_lines, locks=locks, stamp=stamp)
         Shipment.objects.filter(pk=shipment.pk).update(entry=entry)
         shipment.entry = entry
 
