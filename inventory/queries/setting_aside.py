@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable
 
-from inventory.models import Allocation, AllocationPart, Holding, RecipePart
+from inventory.models import Allocation, AllocationPart, Holding, Lot, Movement, Place, RecipePart
 
 
 def parts_of(ids: Iterable[int]) -> set[int]:
@@ -51,3 +51,15 @@ def open_parts(allocation: Allocation, item_id: int | None = None) -> list[Alloc
     if item_id is not None:
         parts = parts.filter(item_id=item_id)
     return list(parts.select_related("holding__lot__item", "holding__lot__melt", "holding__place").order_by("id"))
+
+
+def lots_moved(entry_id: int) -> list[tuple[Lot, int]]:
+    """Return the lots that an entry moved and how much of each."""
+    movements = Movement.objects.filter(entry_id=entry_id).select_related("lot__item").order_by("line")
+    return [(movement.lot, movement.qty) for movement in movements]
+
+
+def standing_at(place: Place, lot_ids: Iterable[int]) -> dict[int, int]:
+    """Return how much of each lot stands free at a place, at step 0."""
+    holdings = Holding.objects.filter(place=place, lot_id__in=lot_ids, step=0)
+    return {holding.lot_id: holding.on_hand - holding.allocated for holding in holdings}

@@ -122,7 +122,7 @@ def change_item(item: Item, *, at: dt.datetime, by: Actor, **facts: Any) -> Item
     transactions.assert_open()
     unknown = set(facts) - CHANGEABLE
     if unknown:
-        raise Invalid.field(sorted(unknown)[0], f"{sorted(unknown)[0]} of an item cannot be changed.")
+        raise Invalid.field(min(unknown), f"{min(unknown)} of an item cannot be changed; choose another field.")
     before = {name: _plain(getattr(item, name)) for name in facts}
     for name, value in facts.items():
         setattr(item, name, value)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from django.db.models import F
 
 from inventory.models import Entry, Holding, ItemStock, Lot, Movement, Place
-from inventory.services import seals
+from inventory.queries import seals
 from shop.access.actor import Actor
 from shop.shared import transactions
 from shop.shared.errors import Invalid, Refusal

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import F
 
-from inventory.models import Entry, Holding, Item, Lot
+from inventory.models import Entry, Holding, Item, Lot, Place
 from inventory.services import arriving, catalogue, ledger
 from inventory.services.arriving import Arrival
 from inventory.services.ledger import Line, Locks, NotThere, Stamp
@@ -51,36 +51,38 @@ def make_up(
     return entry, lots
 
 
-def _tool_lots(
-    tool: Item, tools: int, picks: Sequence[Pick], recipe: Mapping[int, int], shelf: object
-) -> list[Arrival]:
+def _tool_lots(tool: Item, tools: int, picks: Sequence[Pick], recipe: Mapping[int, int], shelf: Place) -> list[Arrival]:
     """Deal the picked parts out to the tools in order and start a tool lot wherever the steel changes."""
-    dealt: dict[int, list[list]] = {part: [] for part in recipe}  # type: ignore[type-arg]
-    for pick in picks:
-        dealt[pick.holding.item_id].append([pick.holding.lot, pick.qty])
-    steel = next((part for part in recipe if dealt[part] and dealt[part][0][0].melt_id), None)
-    if steel is None:
-        groups = [(None, tools)]
-    else:
-        groups = [(lot, qty // recipe[steel]) for lot, qty in dealt[steel]]
+    stacks = {part: [(p.holding.lot, p.qty) for p in picks if p.holding.item_id == part] for part in recipe}
+    steel = next((part for part, stack in stacks.items() if stack and stack[0][0].melt_id), None)
     arrivals = []
-    for head_lot, count in groups:
-        if not count:
-            continue
-        parents = [(lot, qty) for part, per in recipe.items() for lot, qty in _deal(dealt[part], count * per)]
-        melt = head_lot.melt if head_lot is not None else None
-        arrivals.append(Arrival(item=tool, qty=count, place=shelf, melt=melt, parents=parents))  # type: ignore[arg-type]
+    left = tools
+    while left:
+        count = _of_one_lot(stacks[steel], recipe[steel], left) if steel is not None else left
+        parents: list[tuple[Lot, int]] = []
+        for part, per in recipe.items():
+            dealt, stacks[part] = _deal(stacks[part], count * per)
+            parents += dealt
+        melts = {lot.melt for lot, _ in parents if lot.melt_id}
+        melt = melts.pop() if len(melts) == 1 else None  # a tool of two melts is traced through its parents
+        arrivals.append(Arrival(item=tool, qty=count, place=shelf, melt=melt, parents=parents))
+        left -= count
     return arrivals
 
 
-def _deal(stack: list[list], qty: int) -> list[tuple[Lot, int]]:  # type: ignore[type-arg]
-    dealt = []
-    while qty:
-        lot, there = stack[0]
+def _of_one_lot(stack: Sequence[tuple[Lot, int]], per: int, left: int) -> int:
+    """Return how many tools the first lot makes whole; one tool where it has to be shared with the next lot."""
+    return min(left, max(1, stack[0][1] // per))
+
+
+def _deal(stack: Sequence[tuple[Lot, int]], qty: int) -> tuple[list[tuple[Lot, int]], list[tuple[Lot, int]]]:
+    """Split a stack of lots after so many pieces: what is dealt, and what is left."""
+    dealt, rest = [], []
+    for lot, there in stack:
         take = min(there, qty)
-        dealt.append((lot, take))
-        stack[0][1] -= take
-        if not stack[0][1]:
-            stack.pop(0)
         qty -= take
-    return dealt
+        if take:
+            dealt.append((lot, take))
+        if there > take:
+            rest.append((lot, there - take))
+    return dealt, rest

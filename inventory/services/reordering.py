@@ -47,9 +47,7 @@ def check(*, at: dt.datetime, today: dt.date) -> list[Need]:
     return sorted(needs, key=lambda need: (need.order_by or need.lasts_until or dt.date.max, need.item.code))
 
 
-def seed(
-    *, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Actor
-) -> list[Item]:
+def seed(*, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Actor) -> list[Item]:
     """Give every active item of a kind that has no reorder point yet one, from one answer for the whole kind.
 
     The answer is either days of recent use to have left when new goods arrive (items without use are left out), or

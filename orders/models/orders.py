@@ -61,11 +61,6 @@ class OrderLine(models.Model):
     )
     version = models.PositiveIntegerField(default=1)
 
-    @property
-    def waiting(self) -> int:
-        """Return what is still owed and not set aside."""
-        return self.ordered - self.shipped - self.cancelled - self.reserved
-
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["order", "number"], name="order_line_once"),
@@ -92,6 +87,11 @@ class OrderLine(models.Model):
         indexes = [
             models.Index(fields=["item", "queue_no"], name="order_line_queue", condition=Q(gathers=True)),
         ]
+
+    @property
+    def waiting(self) -> int:
+        """Return what is still owed and not set aside."""
+        return self.ordered - self.shipped - self.cancelled - self.reserved
 
 
 class Money(models.Model):
@@ -134,4 +134,3 @@ class Hold(models.Model):
                 condition=Q(ended_at__isnull=False) | Q(allocation__isnull=False), name="hold_open_has_allocation"
             ),
         ]
-
