@@ -1,0 +1,56 @@
+"""The night's e-mail, made from the kept result and from nothing else."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.template.loader import render_to_string
+
+from shop.flows.night import words
+from shop.flows.night.body import Body, path
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """Subject, plain text and HTML, which say the same in the same order."""
+
+    subject: str
+    text: str
+    html: str
+
+
+def render(body: Body) -> Letter:
+    """Write the message of a result."""
+    shop = body["shop"]
+    at = dt.datetime.fromisoformat(body["computed_at"])
+    context = {
+        "body": body,
+        "shop": shop,
+        "parts": body["parts"],
+        "when": f"{words.full_day(dt.date.fromisoformat(body['local_date']))}, {words.hour(at, shop['zone'])}",
+        "late": _late(body, at),
+        "foot": _foot(body, at),
+        "base": settings.BASE_ADDRESS,
+        "day_sheet": path("staff:day"),
+    }
+    subject = f"{body['headline']} (late)" if body["late"] else body["headline"]
+    text = render_to_string("staff/mail/night.txt", context)
+    return Letter(subject, text.strip() + "\n", render_to_string("staff/mail/night.html", context).strip() + "\n")
+
+
+def _late(body: Body, at: dt.datetime) -> str:
+    if not body["late"]:
+        return ""
+    written = words.hour(at, body["shop"]["zone"])
+    return f"This is late: the machine was off or asleep at {body['night_hour']}:00. Written at {written}."
+
+
+def _foot(body: Body, at: dt.datetime) -> str:
+    book = body["book"]
+    lines = words.count(book["lines"], "line") if book["lines"] < 13 else f"{words.grouped(book['lines'])} lines"
+    when = words.hour(at, body["shop"]["zone"])
+    if not book["checked"]:
+        return f"As the book stood at {when}, {lines}."
+    if book["found"]:
+        return f"The book was checked at {when}: {lines}, {words.count(len(book['found']), 'difference')}."
+    return f"The book balanced at {when}: {lines}, no difference."

@@ -1,0 +1,98 @@
+"""The night's lines about orders: which slip, which go out today, which phone holds end."""
+
+import datetime as dt
+
+from orders.models import Hold
+from orders.queries import due
+from orders.queries.due import Due
+from orders.services import ordering
+from shop.flows.night import words
+from shop.flows.night.body import Line, Link, Part, path
+from shop.shared import clock
+
+
+def slipping_and_today(*, at: dt.datetime, today: dt.date, zone: str, arriving: list[Line]) -> list[Part]:
+    """Return the part "Slips" and the part "Today", each only where it has lines."""
+    given = due.until(today)
+    slips = [row for row in given if row.day < today]
+    out = [row for row in given if row.day == today]
+    ends = clock.at_local(today + dt.timedelta(days=1), 0, zone)
+    holds = list(due.lapsing_phone_holds(after=at, until=ends))
+    parts = []
+    if slips:
+        said = f"{words.count(len(slips), 'order')} {'slips' if len(slips) == 1 else 'slip'}"
+        counted = f"{words.count(len(slips), 'order')} past the day given"
+        parts.append(Part("slips", "Slips", tuple(_slip_line(row, today) for row in slips), said, counted))
+    lines = [_out_line(row) for row in out] + arriving + [_hold_line(hold, zone) for hold in holds]
+    if lines:
+        said, counted = _today_said(len(out), len(arriving), len(holds))
+        parts.append(Part("today", "Today", tuple(lines), said, counted))
+    return parts
+
+
+def _today_said(out: int, arriving: int, holds: int) -> tuple[str, str]:
+    both = []
+    if out:
+        both.append((f"{words.count(out, 'order')} to send today", f"{words.count(out, 'order')} to send"))
+    if arriving:
+        comes = f"{words.count(arriving, 'delivery')} to come"
+        both.append((f"{comes} today", comes))
+    if holds:
+        ends = f"{words.count(holds, 'phone hold')} {'ends' if holds == 1 else 'end'}"
+        both.append((f"{ends} today", ends))
+    return both[0][0], ", ".join(counted for _, counted in both)
+
+
+def _slip_line(row: Due, today: dt.date) -> Line:
+    days = (today - row.day).days
+    figure = str(days), words.plural("day", days) + " late"
+    said = f"{_what(row)}, given {words.day(row.day)}. {_stands(row)}"
+    return _order_line(row, figure, said, "Give a new day")
+
+
+def _out_line(row: Due) -> Line:
+    figure = words.grouped(row.left), f"{words.plural('piece', row.left)} to send"
+    return _order_line(row, figure, f"{_what(row)}, given for today. {_stands(row)}", "See the order")
+
+
+def _order_line(row: Due, figure: tuple[str, str], said: str, link_words: str) -> Line:
+    facts = {
+        "order": row.order.number,
+        "customer": row.order.customer.name,
+        "day": row.day.isoformat(),
+        "left": row.left,
+        "set_aside": row.set_aside,
+    }
+    link = Link(path("staff:order", row.order.number), link_words)
+    return Line(*figure, f"Order {row.order.number}, {row.order.customer.name}:", said, link, facts)
+
+
+def _what(row: Due) -> str:
+    named = []
+    for line in row.lines[:3]:
+        name = line.item.name if line.item else line.words[:60]
+        named.append(f"{line.ordered - line.shipped - line.cancelled} × {name}")
+    more = [f"{len(row.lines) - 3} more lines"] if len(row.lines) > 3 else []
+    return ", ".join(named + more)
+
+
+def _stands(row: Due) -> str:
+    """Say what holds the order up, or that nothing does."""
+    to_make = sum(line.waiting for line in row.lines if line.item is None)
+    short = row.left - row.set_aside - to_make
+    said = []
+    if to_make:
+        said.append(f"{words.capital(words.count(to_make, 'piece'))} made to order, not done yet.")
+    if short:
+        said.append(f"{words.capital(words.count(short, 'piece'))} not there yet, {row.set_aside} set aside.")
+    owed = ordering.total_minor(row.order) - row.order.received_minor
+    if row.order.send_when_paid and owed > 0:
+        said.append("Goes only when paid, and money is still owed.")
+    return " ".join(said) or "All of it is set aside: pack and send."
+
+
+def _hold_line(hold: Hold, zone: str) -> Line:
+    figure, unit = words.quantity(hold.item, hold.qty)
+    said = f"put by for {hold.name} until {words.hour(hold.until, zone)} today; then free for anybody."
+    facts = {"hold": hold.pk, "item": hold.item.code, "qty": hold.qty, "until": hold.until.isoformat()}
+    return Line(figure, unit, f"{hold.item.name},", said, Link(path("staff:hold", hold.pk), "See the hold"), facts)

@@ -1,0 +1,138 @@
+"""When the night's check is due, what it finds, and how it is kept: at most once a local day, before any mail."""
+
+import datetime as dt
+import importlib
+import logging
+from collections.abc import Callable
+from importlib.util import find_spec
+
+from inventory.models import Movement
+from shop.flows.night import headline, letter, order_lines, stock_lines, words
+from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
+from shop.shared import clock, jobs, shop_row, transactions
+from shop.shared.mail import outbox
+from shop.shared.models import NightResult, Shop
+
+KIND = "night"
+BACKUP = "backup"
+LATE_AFTER = dt.timedelta(minutes=15)
+MOST_FOUND = 10  # sentences about the book in one message; the Book page has them all
+
+log = logging.getLogger(__name__)
+
+
+def due(at: dt.datetime) -> dt.date | None:
+    """Return the local day whose check is to be run now, or nothing; days that were slept through are not made up."""
+    shop = Shop.objects.filter(pk=1).first()
+    if shop is None:
+        return None
+    today = clock.local_date(at, shop.zone)
+    if at < clock.at_local(today, shop.night_hour, shop.zone):
+        return None
+    return None if NightResult.objects.filter(local_date=today).exists() else today
+
+
+def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
+    """Work out and keep the day's result with its messages, where it is due; whoever comes second writes nothing."""
+    at = now()
+    today = due(at)
+    if today is None:
+        return None
+    late = _is_late(at, today)
+    body = compute(at=at, today=today, late=late)
+    said = letter.render(body)
+    quiet = today.weekday() in shop_row.settings_of(shop_row.the_shop()).quiet_days
+    with transactions.entry_point():
+        result, made = NightResult.objects.get_or_create(
+            local_date=today, defaults={"computed_at": at, "late": late, "body": body}
+        )
+        if not made:
+            return None
+        for recipient in [] if quiet else shop_row.active_recipients():
+            outbox.write(
+                kind=KIND,
+                local_date=today,
+                recipient=recipient.email,
+                subject=said.subject,
+                text=said.text,
+                html=said.html,
+                at=at,
+            )
+        jobs.add(BACKUP, today.isoformat(), at)
+    return result
+
+
+def latest() -> NightResult | None:
+    """Return the last result, for the Day sheet and the API."""
+    return NightResult.objects.order_by("-local_date").first()
+
+
+def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
+    """Work out what there is to say on a day, as the book stands at an instant; writes nothing."""
+    shop = shop_row.the_shop()
+    arriving = stock_lines.arriving(today=today)
+    found = _book(at)
+    parts = [
+        *_book_part(found),
+        *stock_lines.order_and_make(at=at, today=today),
+        *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),
+        *stock_lines.late_deliveries(today=today),
+        *_not_done(at, today),
+    ]
+    parts.sort(key=lambda part: headline.ORDER.index(part.key))
+    return {
+        "version": VERSION,
+        "shop": {"name": shop.name, "zone": shop.zone, "invented": shop.invented},
+        "local_date": today.isoformat(),
+        "computed_at": at.isoformat(),
+        "late": late,
+        "night_hour": shop.night_hour,
+        "news": bool(parts),
+        "headline": headline.subject(parts),
+        "lead": headline.lead(parts, balanced=found == []),
+        "book": {"checked": found is not None, "found": found or [], "lines": Movement.objects.count()},
+        "parts": [part.as_json() for part in parts],
+    }
+
+
+def _is_late(at: dt.datetime, today: dt.date) -> bool:
+    """Say whether the hour was missed; a shop on its first day has missed nothing."""
+    shop = shop_row.the_shop()
+    return at > clock.at_local(today, shop.night_hour, shop.zone) + LATE_AFTER and NightResult.objects.exists()
+
+
+def _book(at: dt.datetime) -> list[str] | None:
+    """Return what the check of the book found, or None where this version has no such check."""
+    if not find_spec("shop.flows.checking"):
+        return None
+    try:
+        return list(importlib.import_module("shop.flows.checking").check_book(at=at))
+    except Exception:
+        log.exception("The check of the book could not be finished.")
+        return ["The check of the book could not be finished; the worker's log says why."]
+
+
+def _book_part(found: list[str] | None) -> list[Part]:
+    if not found:
+        return []
+    link = Link(path("staff:book"), "Open the Book")
+    lines = [Line("", "", "", sentence, link, {"sentence": sentence}) for sentence in found[:MOST_FOUND]]
+    if len(found) > MOST_FOUND:
+        more = len(found) - MOST_FOUND
+        lines.append(Line(words.grouped(more), "more", "differences", "stand in the Book.", link, {"more": more}))
+    said = "the book does not balance"
+    return [Part("book", "Book", tuple(lines), said, said)]
+
+
+def _not_done(at: dt.datetime, today: dt.date) -> list[Part]:
+    """Return the part about mail and copies that should have been made and were not."""
+    link = Link(path("staff:settings"), "See the settings")
+    lines = [Line("", "", "Mail:", said, link, {"mail": said}) for said in outbox.not_sent(before=today)]
+    lines += [
+        Line("", "", "Copy of the book:", f"not made on {job.dedupe}. {job.last_error}", link, {"copy": job.dedupe})
+        for job in jobs.given_up(BACKUP, since=at - dt.timedelta(days=2))
+    ]
+    if not lines:
+        return []
+    said = "something was not done in the night"
+    return [Part("not_done", "Not done", tuple(lines), said, said)]

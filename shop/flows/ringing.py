@@ -1,0 +1,47 @@
+"""What happens every minute, in this order; one part that fails does not keep the others from being done."""
+
+import datetime as dt
+import logging
+from collections.abc import Callable, Mapping
+
+from shop.flows import backup, night, sweeping
+from shop.shared import audit, jobs
+from shop.shared.mail import outbox
+
+Clock = Callable[[], dt.datetime]
+
+HANDLERS: Mapping[str, jobs.Handler] = {
+    "backup": backup.nightly,
+}
+
+log = logging.getLogger(__name__)
+
+
+def ring(now: Clock) -> list[str]:
+    """Do all that is due and return the names of the parts that failed."""
+    return _each(
+        [
+            ("sweep", lambda: sweeping.sweep(now)),
+            ("night", lambda: night.run_if_due(now)),
+            ("mail", lambda: outbox.send_due(now)),
+            ("jobs", lambda: jobs.run_due(now, HANDLERS)),
+            ("seal", audit.seal),
+            ("heartbeat", lambda: jobs.beat(now())),
+        ]
+    )
+
+
+def nudged(now: Clock) -> list[str]:
+    """Do what somebody has just committed: jobs and messages."""
+    return _each([("mail", lambda: outbox.send_due(now)), ("jobs", lambda: jobs.run_due(now, HANDLERS))])
+
+
+def _each(parts: list[tuple[str, Callable[[], object]]]) -> list[str]:
+    failed = []
+    for name, part in parts:
+        try:
+            part()
+        except Exception:
+            log.exception("The minute's part %r failed; the next minute tries again.", name)
+            failed.append(name)
+    return failed

@@ -1,0 +1,1 @@
+"""E-mail: the row is the fact (outbox), SMTP only carries it (carrier)."""
