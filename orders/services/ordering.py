@@ -79,7 +79,7 @@ def take(
     _check(wanted, terms)
     items = {line.item.pk for line in wanted if line.item}
     locks = reserving.lock_and_tidy(items, at=at) if items else None
-    order = _open(customer, terms, at=at, by=by, source=source)
+    order = open_empty(customer, terms, at=at, by=by, source=source)
     for number, line in enumerate(wanted, 1):
         _add_line(locks, order, number, line, wait=wait)
     if terms.day_given:
@@ -88,7 +88,8 @@ def take(
     return order
 
 
-def _open(customer: Customer, terms: Terms, *, at: dt.datetime, by: Actor, source: str) -> Order:
+def open_empty(customer: Customer, terms: Terms, *, at: dt.datetime, by: Actor, source: str = "desk") -> Order:
+    """Open an order whose lines follow in the same transaction."""
     return Order.objects.create(
         number=series.take("order"),
         customer=customer,
