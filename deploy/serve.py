@@ -73,9 +73,9 @@ def _start(options: argparse.Namespace) -> None:
     _check_port(options.port)
     _make_folders(place)
     with _only_one(place):
-        print("Bickern", flush=True)
-        print(f"  environment   {environment.ensure('run')}")
-        print(f"  data          {place.data}", flush=True)
+        say("Bickern")
+        say(f"  environment   {environment.ensure('run')}")
+        say(f"  data          {place.data}")
         _serve(place, options.port, "empty" if options.empty else "demo")
 
 
@@ -125,7 +125,7 @@ def _serve(place: Place, port: int, kind: str) -> None:
         broker.url(bell) if own_broker else os.environ["BICKERN_BROKER_URL"],
         {"BICKERN_BASE_ADDRESS": os.environ.get("BICKERN_BASE_ADDRESS") or network or here},
     )
-    supervisor = Supervisor(env=env, cwd=ROOT, run_folder=place.run, say=_say)
+    supervisor = Supervisor(env=env, cwd=ROOT, run_folder=place.run, say=_say_at)
     access = _prepare(place, env, kind)
     supervisor.listen()
     try:
@@ -135,15 +135,15 @@ def _serve(place: Place, port: int, kind: str) -> None:
         supervisor.add("worker", processes.worker(), place.logs)
         supervisor.add("beat", processes.beat(place.run), place.logs)
         if _wait_for_web(supervisor, port, place):
-            print("  running       web, worker, timetable" + (", broker" if server else ""), flush=True)
+            say("  running       web, worker, timetable" + (", broker" if server else ""))
             _announce(here, network, access)
             supervisor.watch()
     finally:
-        print("\nStopping ...", flush=True)
+        say("\nStopping ...")
         supervisor.stop()
         if bell.parent != place.run:
             shutil.rmtree(bell.parent, ignore_errors=True)
-        print("Stopped; the data is kept.", flush=True)
+        say("Stopped; the data is kept.")
 
 
 def _prepare(place: Place, env: dict[str, str], kind: str) -> str:
@@ -189,16 +189,22 @@ def _network_address(port: int) -> str:
 
 
 def _announce(here: str, network: str, access: str) -> None:
-    print(f"\nOpen {here} on this machine.")
+    say(f"\nOpen {here} on this machine.")
     if network:
-        print(f"A tablet on the same network opens {network}")
+        say(f"A tablet on the same network opens {network}")
     if access.strip():
-        print(f"\n{access.strip()}")
-    print("\nCtrl-C stops everything and keeps the data.", flush=True)
+        say(f"\n{access.strip()}")
+    say("\nCtrl-C stops everything and keeps the data.")
 
 
-def _say(line: str) -> None:
-    print(f"{time.strftime('%H:%M:%S')} {line}", flush=True)
+def say(line: str) -> None:
+    """Print a line at once; a terminal that has gone away must not keep the service from stopping in order."""
+    with contextlib.suppress(OSError):
+        print(line, flush=True)
+
+
+def _say_at(line: str) -> None:
+    say(f"{time.strftime('%H:%M:%S')} {line}")
 
 
 if __name__ == "__main__":

@@ -3,11 +3,11 @@
 import logging
 import os
 from collections.abc import Callable, Iterator
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.test import TransactionTestCase
 from hypothesis import HealthCheck, settings
 
@@ -55,31 +55,24 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
-    """Put the triggers that keep the book append-only into the fresh test database."""
-    if not find_spec("inventory.services.triggers"):
-        return
-    from inventory.services import triggers
-
+    """Make the fresh test database what ./deploy/start makes of one: append-only triggers, standard places."""
     with django_db_blocker.unblock():
-        triggers.ensure()
+        call_command("after_migrate")
 
 
 @pytest.fixture(scope="session", autouse=True)
 def _flush_passes_the_triggers() -> Iterator[None]:
     """Emptying the tables after a test deletes rows of the book: take the triggers away for just that moment."""
-    if not find_spec("inventory.services.triggers"):
-        yield
-        return
-    from inventory.services import triggers
+    from shop.shared import append_only  # needs the settings
 
     teardown = TransactionTestCase._fixture_teardown  # type: ignore[attr-defined]
 
     def flush(case: TransactionTestCase) -> None:
-        triggers.drop()
+        append_only.drop()
         try:
             teardown(case)
         finally:
-            triggers.ensure()
+            call_command("after_migrate")
 
     patch = pytest.MonkeyPatch()
     patch.setattr(TransactionTestCase, "_fixture_teardown", flush)

@@ -337,7 +337,7 @@ class Service(_Closing):
         for name in self.parts:
             self.start_part(name)
         if "web" in self.parts:
-            wait_until(self.answers, f"the service's first answer; {self.log('web')}")
+            self.wait_until_up()
 
     def stop(self) -> None:
         for name in list(self._running):
@@ -383,6 +383,14 @@ class Service(_Closing):
             urllib.request.urlopen(f"{self.url}/livez", timeout=5).close()
             return True
         return False
+
+    def wait_until_up(self) -> None:
+        """Wait until the web server answers."""
+        try:
+            wait_until(self.answers, "the service's answer")
+        except AssertionError as late:
+            late.add_note(self.log("web"))
+            raise
 
     def manage(self, *words: str) -> str:
         """Run a management command beside the service and return what it printed."""
