@@ -1,0 +1,132 @@
+"""From a lot up to the melt and down to what was made of it: one query each way, however long the family is."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db import connection
+from django.db.models import Q, Sum
+
+from inventory.models import Bar, Holding, Lot, Melt
+
+MOST = 5000
+
+_UP = """
+WITH RECURSIVE family(child_id, parent_id, quantity) AS (
+    SELECT child_id, parent_id, quantity FROM inventory_lotparent WHERE child_id IN ({marks})
+    UNION
+    SELECT p.child_id, p.parent_id, p.quantity FROM inventory_lotparent p JOIN family f ON p.child_id = f.parent_id
+)
+SELECT child_id, parent_id, quantity FROM family ORDER BY child_id, parent_id LIMIT %s
+"""
+
+_DOWN = """
+WITH RECURSIVE family(child_id, parent_id, quantity) AS (
+    SELECT child_id, parent_id, quantity FROM inventory_lotparent WHERE parent_id IN ({marks})
+    UNION
+    SELECT p.child_id, p.parent_id, p.quantity FROM inventory_lotparent p JOIN family f ON p.parent_id = f.child_id
+)
+SELECT child_id, parent_id, quantity FROM family ORDER BY parent_id, child_id LIMIT %s
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Kin:
+    """So much of the parent went into the child."""
+
+    child: int
+    parent: int
+    qty: int
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One lot of a family with what is left of it, how much of it came from the node above, and what follows."""
+
+    lot: Lot
+    left: int
+    qty: int | None
+    follows: tuple["Node", ...]
+
+
+def up(lot_ids: Iterable[int]) -> list[Kin]:
+    """Return every step from these lots back to where they came from."""
+    return _walk(_UP, lot_ids)
+
+
+def down(lot_ids: Iterable[int]) -> list[Kin]:
+    """Return every step from these lots on to what was made of them."""
+    return _walk(_DOWN, lot_ids)
+
+
+def _walk(sql: str, lot_ids: Iterable[int]) -> list[Kin]:
+    ids = sorted(set(lot_ids))[:MOST]
+    if not ids:
+        return []
+    # Only as many question marks as there are numbers go into the text; the numbers themselves are bound.
+    text = sql.format(marks=", ".join(["%s"] * len(ids)))
+    with connection.cursor() as cursor:
+        cursor.execute(text, [*ids, MOST])
+        return [Kin(*row) for row in cursor.fetchall()]
+
+
+def roots(lot_ids: Iterable[int], steps: Sequence[Kin]) -> list[int]:
+    """Return where the walk up ends: the lots that came from no other lot."""
+    ids = set(lot_ids) | {step.parent for step in steps}
+    return sorted(ids - {step.child for step in steps})
+
+
+def forward(start: Iterable[int], steps: Sequence[Kin]) -> list[Node]:
+    """Return the families of these lots as trees, each lot with what is left of it in the shop."""
+    start = sorted(set(start))
+    ids = {*start, *(step.child for step in steps)}
+    lots = Lot.objects.select_related("item__section", "melt", "bar", "entry").in_bulk(ids)
+    left = dict(
+        Holding.objects.filter(lot__in=ids, place__inside=True, on_hand__gt=0)
+        .values_list("lot_id")
+        .annotate(total=Sum("on_hand"))
+    )
+    below: dict[int, list[Kin]] = defaultdict(list)
+    for step in steps:
+        below[step.parent].append(step)
+
+    def node(lot_id: int, qty: int | None) -> Node:
+        follows = tuple(node(step.child, step.qty) for step in below[lot_id])
+        return Node(lots[lot_id], int(left.get(lot_id, 0)), qty, follows)
+
+    return [node(lot_id, None) for lot_id in start]
+
+
+def lots_of_melt(melt: Melt) -> list[int]:
+    """Return the lots of a melt that came from outside: bars and whatever was moved in."""
+    return list(Lot.objects.filter(melt=melt, parents=None).order_by("id").values_list("id", flat=True)[:MOST])
+
+
+def find_lots(text: str) -> list[Lot]:
+    """Return what a code may mean: the lot of this code, or the bar of this number."""
+    wanted = text.strip().upper()
+    return list(
+        Lot.objects.filter(Q(code=wanted) | Q(bar__number=wanted))
+        .select_related("item", "melt", "bar", "entry")
+        .order_by("id")[:5]
+    )
+
+
+def find_lot(number: int) -> Lot | None:
+    """Return a lot by its number in the table."""
+    return Lot.objects.select_related("item__section", "melt__grade", "bar", "entry").filter(pk=number).first()
+
+
+def find_melts(text: str) -> list[Melt]:
+    """Return the melts of a mill heat number; two mills may have the same one."""
+    return list(Melt.objects.filter(heat_number=text.strip(), known=True).select_related("grade").order_by("id")[:10])
+
+
+def find_melt(number: int) -> Melt | None:
+    """Return a melt by its number in the table."""
+    return Melt.objects.select_related("grade").filter(pk=number).first()
+
+
+def bars_of(melt: Melt) -> list[Bar]:
+    """Return the numbered bars of a melt."""
+    return list(Bar.objects.filter(lot__melt=melt).select_related("section", "lot").order_by("number"))
