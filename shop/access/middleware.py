@@ -61,8 +61,8 @@ class WhoIsHere:
         here = cast(Here, request)
         name = here.resolver_match.view_name if here.resolver_match else ""
         method = here.method or ""
-        if roles.scope_of(name, method) is not None:
-            return None  # the API looks at the key itself, with the same table
+        if name in roles.API and (roles.scope_of(name, method) or roles.OPEN not in roles.API[name].values()):
+            return None  # behind a key the API looks at key, scope and method itself, with the same table
         least = roles.least_role(name, method)
         if least is not None and roles.reaches(here.acting_role or _tablets_own(here), least):
             return None
@@ -127,12 +127,12 @@ def _refused(here: Here, name: str, method: str, least: str | None) -> HttpRespo
     if here.full_login:
         _log.warning("%s of %s refused to %r", method, name, here.person and here.person.login)
         return render(here, "staff/access/refused.html", {"least": least}, status=403)
-    return HttpResponseRedirect(_way_in(here, name, least))
+    return HttpResponseRedirect(_way_in(here, name))
 
 
-def _way_in(here: Here, name: str, least: str) -> str:
-    """Return where somebody says who they are: name tiles where a tile is enough, else the log-in, and then back."""
-    door = "staff:here" if here.tablet and not here.person and least == roles.HAND else "staff:login"
+def _way_in(here: Here, name: str) -> str:
+    """Return where somebody says who they are, and then back: a tablet's name tiles first, else the log-in."""
+    door = "staff:here" if here.tablet and not here.person else "staff:login"
     back = here.get_full_path() if here.method in {"GET", "HEAD"} else here.path
     opens_by_get = roles.least_role(name, "GET") is not None
     return reverse(door) + (f"?{urlencode({'next': back})}" if opens_by_get and back != "/" else "")

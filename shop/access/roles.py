@@ -55,9 +55,15 @@ SCOPES: dict[str, str] = {
     "costs:read": "see what steel and goods cost",
 }
 OPEN = "open"  # an API address that needs no key
+ANY_KEY = "any key"  # an API address that answers every key
 
 API: Lines = {
-    # "api:items": {"GET": "stock:read", "POST": "stock:write"},
+    # The API about itself
+    "api:me": {"GET": ANY_KEY},
+    "api:openapi": {"GET": OPEN},
+    "api:docs": {"GET": OPEN},
+    "api:docs_script": {"GET": OPEN},
+    "api:problem": {"GET": OPEN},
 }
 
 # What is shown only to some, on pages that others may open as well.

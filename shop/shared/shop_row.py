@@ -74,10 +74,14 @@ def make(settings: Settings, *, at: dt.datetime, by: str, invented: bool = False
     return shop
 
 
-def change(settings: Settings, *, at: dt.datetime, by: str) -> Shop:
-    """Change the shop's settings."""
+def change(
+    settings: Settings, *, at: dt.datetime, by: str, recipients: Sequence[tuple[str, str]] | None = None
+) -> Shop:
+    """Change the shop's settings and, where they are given, who gets the night's e-mail."""
     transactions.assert_open()
     _check(settings)
+    if recipients is not None:
+        set_recipients(recipients, at=at, by=by)
     before, after = _columns(settings_of(the_shop())), _columns(settings)
     if before != after:
         Shop.objects.filter(pk=1).update(**after)

@@ -1,0 +1,1 @@
+"""One module of views per room, and those of coming in and the owner's desk."""

@@ -1,0 +1,154 @@
+"""Forms of coming in and of the owner's desk."""
+
+import datetime as dt
+from email.utils import getaddresses, parseaddr
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+
+from shop.access.roles import SCOPES
+from shop.staff.forms import ShopForm
+
+# Far enough from the ends of the calendar that a day has a day after it in every zone.
+_FIRST_DAY, _LAST_DAY = dt.date(2000, 1, 1), dt.date(2999, 12, 31)
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_ROLES = [
+    ("hand", "hand: counts, receives, sends"),
+    ("desk", "desk: also orders, prices, customers"),
+    ("owner", "owner: everything"),
+]
+
+
+def _old_password() -> forms.CharField:
+    widget = forms.PasswordInput(attrs={"autocomplete": "current-password"})
+    return forms.CharField(label="Password", strip=False, max_length=1000, widget=widget)
+
+
+def _new_password(label: str = "Password", *, required: bool = True, hint: str = "") -> forms.CharField:
+    widget = forms.PasswordInput(attrs={"autocomplete": "new-password"})
+    hint = hint or "10 characters or more; several words are easy to remember."
+    return forms.CharField(label=label, strip=False, max_length=1000, widget=widget, required=required, help_text=hint)
+
+
+def _login() -> forms.CharField:
+    plain = {"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}
+    return forms.CharField(label="Log-in", max_length=200, widget=forms.TextInput(attrs=plain))
+
+
+def _zone() -> forms.ChoiceField:
+    zones = sorted(zone for zone in available_timezones() if "/" in zone or zone == "UTC")
+    return forms.ChoiceField(label="Zone", choices=[(zone, zone.replace("_", " ")) for zone in zones], initial="UTC")
+
+
+def _day_field(label: str, *, required: bool, hint: str) -> forms.DateField:
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    return forms.DateField(
+        label=label,
+        required=required,
+        widget=widget,
+        help_text=hint,
+        input_formats=["%Y-%m-%d"],
+        validators=[MinValueValidator(_FIRST_DAY), MaxValueValidator(_LAST_DAY)],
+    )
+
+
+class LogInForm(ShopForm):
+    login = _login()
+    password = _old_password()
+
+
+class OwnPasswordForm(ShopForm):
+    password = _old_password()
+    new = _new_password("New password")
+
+
+class StartForm(ShopForm):
+    shop_name = forms.CharField(label="Name of the shop", max_length=120)
+    zone = _zone()
+    name = forms.CharField(label="Name", max_length=60, help_text="As everybody says it in the shop.")
+    login = _login()
+    password = _new_password()
+
+    def __init__(self, *args: Any, has_shop: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_shop:
+            del self.fields["shop_name"], self.fields["zone"]
+
+
+class PersonForm(ShopForm):
+    name = forms.CharField(label="Name", max_length=60, help_text="As everybody says it in the shop.")
+    role = forms.ChoiceField(label="Role", choices=_ROLES, widget=forms.RadioSelect, initial="hand")
+    on_tablet = forms.BooleanField(label="has a name tile on the tablets", required=False, initial=True)
+
+
+class NewPersonForm(PersonForm):
+    login = _login()
+    password = _new_password(
+        required=False, hint="10 characters or more. Without one the person is only a name tile, as a hand."
+    )
+    field_order = ("name", "login", "role", "password", "on_tablet")
+
+
+class ChangePersonForm(PersonForm):
+    is_active = forms.BooleanField(label="may come in", required=False)
+
+
+class PasswordForm(ShopForm):
+    password = _new_password("Password")
+
+
+class TabletForm(ShopForm):
+    name = forms.CharField(label="Name", max_length=60, help_text="Where the tablet hangs: by the hammer, at the door.")
+
+
+class KeyForm(ShopForm):
+    name = forms.CharField(label="Name", max_length=80, help_text="Which program uses the key.")
+    scopes = forms.MultipleChoiceField(
+        label="May", choices=[(scope, words) for scope, words in SCOPES.items()], widget=forms.CheckboxSelectMultiple
+    )
+    expires_at = _day_field("Ends", required=False, hint="Last day it works; nothing here lets it work until revoked.")
+
+
+class LinkForm(ShopForm):
+    name = forms.CharField(label="Name", max_length=80, help_text="Which sheet uses the link.")
+    expires_at = _day_field("Ends", required=True, hint="Last day it works, at most 400 days from now.")
+
+
+class SettingsForm(ShopForm):
+    name = forms.CharField(label="Name", max_length=120)
+    zone = _zone()
+    currency = forms.CharField(label="Currency", max_length=3, help_text="Three capital letters, such as EUR or USD.")
+    night_hour = forms.IntegerField(
+        label="Night hour", min_value=0, max_value=23, help_text="Full hour of the night's check and its e-mail."
+    )
+    quiet_days = forms.MultipleChoiceField(
+        label="Days without mail",
+        required=False,
+        choices=[(str(number), name) for number, name in enumerate(_DAYS)],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    hold_minutes = forms.IntegerField(
+        label="Hold", min_value=1, max_value=1440, help_text="Minutes that a hold lasts when nobody says otherwise."
+    )
+    recipients = forms.CharField(
+        label="Recipients",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Who gets the night's e-mail, one a line: Name <name@example.org>.",
+    )
+
+    def clean_recipients(self) -> list[tuple[str, str]]:
+        """Return (name, address) of each line."""
+        found = []
+        for line in self.cleaned_data["recipients"].splitlines():
+            if line.strip():
+                name, address = parseaddr(line.strip())
+                if len(getaddresses([line])) > 1 or "@" not in address or len(name) > 120 or len(address) > 254:
+                    raise forms.ValidationError(
+                        f"{line.strip()[:60]!r} is no e-mail address; Name <name@example.org> would work."
+                    )
+                found.append((name, address))
+        return found
