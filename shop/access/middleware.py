@@ -1,6 +1,7 @@
 """Who is here, and whether the door opens: every request passes once, what stands in no table is refused."""
 
 import logging
+import uuid
 from collections.abc import Callable
 from typing import cast
 from urllib.parse import urlencode
@@ -22,6 +23,11 @@ _log = logging.getLogger("shop.access")
 _NOBODY_HERE = ("/api/", "/feed/", "/static/", "/livez", "/readyz")
 _EVEN_WITHOUT_TLS = ("/livez", "/readyz")
 _FORWARDED = ("HTTP_X_FORWARDED_PROTO", "HTTP_X_FORWARDED_FOR", "HTTP_X_FORWARDED_HOST", "HTTP_X_FORWARDED_PORT")
+_TITLES = {  # as on the pages of these problems; a test of the API compares them
+    "method_not_allowed": "The address does not answer this method",
+    "not_allowed": "The key may not do this",
+    "https_only": "The shop answers over https only",
+}
 
 
 class Here(HttpRequest):
@@ -120,7 +126,7 @@ def _refused(here: Here, name: str, method: str, least: str | None) -> HttpRespo
     if least is None and known:
         return _method_refused(here, known)
     if here.path.startswith("/api/"):
-        return _problem(403, "forbidden", "This address is open to nobody.")
+        return _problem(403, "not_allowed", "This address is open to nobody.")
     if least is None:
         _log.error("the page %r stands in no table of roles and is refused to everybody", name)
         return render(here, "403.html", status=403)
@@ -157,8 +163,12 @@ def _plain_http_refused(here: Here) -> HttpResponse:
 
 
 def _problem(status: int, code: str, sentence: str) -> HttpResponse:
-    body = {"type": "about:blank", "title": sentence, "status": status, "detail": sentence, "code": code}
-    return JsonResponse(body, status=status, content_type="application/problem+json")
+    number = uuid.uuid4().hex
+    body = {"type": f"/api/v1/problems/{code}", "title": _TITLES[code], "status": status, "detail": sentence}
+    response = JsonResponse(body | {"request_id": number}, status=status, content_type="application/problem+json")
+    response["Cache-Control"] = "private, no-store"
+    response["X-Request-ID"] = number
+    return response
 
 
 def _believe_only_the_proxy(here: Here) -> None:

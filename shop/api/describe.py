@@ -1,0 +1,316 @@
+"""The description of the API (OpenAPI 3.1), made from the operations that the views declare and nothing else."""
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from django.urls import include, path
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.plumbing import ResolvedComponent, force_instance
+
+from shop.access import roles
+from shop.api import csvs, paging, problems, refusals
+from shop.api.parser import Malformed, NotJSON, TooLarge
+from shop.api.view import Endpoint, Operation, Reply
+from shop.shared.errors import Invalid, NotFound, Refusal, Stale
+
+FILE = Path(__file__).with_name("openapi.json")
+JSON = "application/json"
+
+PROBLEM: dict[str, Any] = {
+    "type": "object",
+    "description": "What was refused and why (RFC 9457). Further members hold figures, such as available and requested.",
+    "required": ["type", "title", "status", "detail", "request_id"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference", "description": "Leads to a page that explains the type."},
+        "title": {"type": "string", "description": "The same for every problem of the type."},
+        "status": {"type": "integer", "minimum": 400, "maximum": 599},
+        "detail": {"type": "string", "description": "One sentence: what is wrong and what would work."},
+        "request_id": {"type": "string", "description": "The X-Request-ID of the answer."},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["code", "message"],
+                "properties": {
+                    "pointer": {"type": "string", "description": "JSON Pointer into the body."},
+                    "parameter": {"type": "string", "description": "Name of the query parameter."},
+                    "code": {"type": "string"},
+                    "message": {"type": "string"},
+                },
+            },
+        },
+    },
+}
+
+PROBLEMS: Mapping[int, type[Refusal]] = {
+    400: Malformed,
+    401: refusals.Unauthenticated,
+    403: refusals.NotAllowed,
+    404: NotFound,
+    406: refusals.NotAcceptable,
+    409: Refusal,
+    412: Stale,
+    413: TooLarge,
+    415: NotJSON,
+    422: Invalid,
+    428: refusals.VersionNeeded,
+    503: refusals.Busy,
+}
+SENTENCES: Mapping[int, str] = {
+    400: "There is no parameter “itme” here; the nearest is “item”.",
+    401: "Send a key of this shop as Authorization: Bearer bkn_….",
+    403: "This key may not do this; it needs the scope orders:write.",
+    404: "There is no item HAM-9LB; read the list of items.",
+    406: "The answer is application/json; ask for it with Accept.",
+    409: "Only 3 can be promised now; ask for 3 or let the rest wait.",
+    412: "It has changed since it was read; read it again and decide anew.",
+    413: "The body is larger than 1 MiB; send it in smaller parts.",
+    415: "The body must be JSON: send it with Content-Type: application/json.",
+    422: "2 values cannot be used as sent.",
+    428: "Name the version that was read: send its ETag, or “version” from the body in quotes, as If-Match.",
+    503: "The shop's database is busy; nothing was changed, send the same request again in a moment.",
+}
+
+HEADERS: Mapping[str, dict[str, Any]] = {
+    "X-Request-ID": {"description": "The request's id, for questions.", "schema": {"type": "string"}},
+    "ETag": {"description": "Strong tag of what was read.", "schema": {"type": "string"}},
+    "Location": {"description": "Where it stands.", "schema": {"type": "string", "format": "uri-reference"}},
+    "Link": {"description": "The next page, where there is one.", "schema": {"type": "string"}},
+    "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer"}},
+    "Idempotency-Replayed": {
+        "description": "true where the answer repeats an earlier one.",
+        "schema": {"type": "string"},
+    },
+}
+
+PATH_PARTS: Mapping[str, dict[str, Any]] = {
+    "code": {"type": "string", "pattern": r"^[A-Z][A-Z0-9.\-]{0,29}$", "description": "Code of an item or lot."},
+    "bar": {"type": "string", "pattern": r"^[2-9A-HJ-NP-Z]{1,4}$", "description": "Number of a bar."},
+    "number": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Its number."},
+    "line": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the line."},
+    "id": {"type": "integer", "minimum": 1, "maximum": 999999999999, "description": "Its id."},
+    "day": {"type": "string", "format": "date", "description": "A day in the shop's zone."},
+}
+PATH_EXAMPLES: Mapping[str, Any] = {
+    "code": "HAM-2LB",
+    "bar": "7KQ4",
+    "number": 1042,
+    "line": 1,
+    "id": 17,
+    "day": "2026-03-02",
+}
+
+
+class Schema(AutoSchema):
+    """Describes an endpoint from its operations."""
+
+    def get_operation(
+        self, path: str, path_regex: str, path_prefix: str, method: str, registry: Any
+    ) -> dict[str, Any] | None:
+        """Return the description of one method of one address."""
+        if not isinstance(self.view, Endpoint) or method not in self.view.operations:
+            return None
+        self.registry, self.path, self.method = registry, path, method
+        operation = self.view.operations[method]
+        problem = ResolvedComponent("Problem", ResolvedComponent.SCHEMA, PROBLEM, "P")  # type: ignore[no-untyped-call]
+        registry.register_on_missing(problem)
+        is_open = roles.scope_of(_url_name(path), method) == roles.OPEN
+        made: dict[str, Any] = {
+            "operationId": operation.name,
+            "summary": operation.summary,
+            "tags": [operation.tag],
+            "security": [] if is_open else [{"key": []}],
+            "responses": self._replies(operation, is_open=is_open),
+        }
+        words = _words(operation, roles.scope_of(_url_name(path), method))
+        made["description"] = words
+        parameters = [*_path_parameters(path), *_query_parameters(operation), *_header_parameters(operation, method)]
+        if parameters:
+            made["parameters"] = parameters
+        if operation.body is not None:
+            made["requestBody"] = self._request(operation)
+        return made
+
+    def _request(self, operation: Operation) -> dict[str, Any]:
+        component = self.resolve_serializer(force_instance(operation.body), "request")  # type: ignore[no-untyped-call]
+        media: dict[str, Any] = {"schema": component.ref}
+        if operation.example is not None:
+            media["examples"] = {"example": {"value": operation.example}}
+        return {"required": True, "content": {JSON: media}}
+
+    def _replies(self, operation: Operation, *, is_open: bool) -> dict[str, Any]:
+        found = {str(status): _reply(reply, operation) for status, reply in operation.replies.items()}
+        if self.method == "GET":
+            found["304"] = {"description": "Not changed since the tag in If-None-Match.", "headers": _headers(["ETag"])}
+        for status in _refused_with(operation, is_open=is_open, path=self.path):
+            found[str(status)] = {"$ref": f"#/components/responses/Problem{status}"}
+        return dict(sorted(found.items()))
+
+    def _map_serializer(self, serializer: Any, direction: Any, *args: Any) -> Any:
+        schema = super()._map_serializer(serializer, direction, *args)  # type: ignore[no-untyped-call]
+        if direction == "request" and schema.get("type") == "object":
+            schema["additionalProperties"] = False
+        return schema
+
+
+def document() -> dict[str, Any]:
+    """Return the whole description."""
+    from shop.api import urls  # noqa: PLC0415 - the addresses import the views, and the views need this module's class by name
+
+    patterns = [path("api/v1/", include((urls.described, "api")))]
+    generator = SchemaGenerator(patterns=patterns)  # type: ignore[no-untyped-call]
+    made: dict[str, Any] = generator.get_schema(request=None, public=True)  # type: ignore[no-untyped-call]
+    made["components"]["responses"] = {f"Problem{status}": _problem(status) for status in PROBLEMS}
+    made["components"]["headers"] = HEADERS
+    made["info"] |= {"license": {"name": "MIT", "identifier": "MIT"}}
+    made["servers"] = [{"url": "/", "description": "This shop."}]
+    return json.loads(json.dumps(made))
+
+
+def text() -> str:
+    """Return the description as it is kept in the repository."""
+    return json.dumps(document(), indent=1, ensure_ascii=False) + "\n"
+
+
+def _words(operation: Operation, scope: str | None) -> str:
+    parts = [operation.words or operation.summary + "."]
+    if scope and scope != roles.OPEN:
+        parts.append(f"Needs the scope `{scope}`.")
+    if operation.once:
+        parts.append(
+            "Moves stock, therefore needs an Idempotency-Key: the same key with the same body repeats the first answer"
+            " for 30 days, also where that was a refusal, and does nothing else."
+        )
+    return " ".join(parts)
+
+
+def _refused_with(operation: Operation, *, is_open: bool, path: str) -> list[int]:
+    found = {400, 406, 503, *operation.refusals}
+    found |= set() if is_open else {401, 403}
+    found |= {404} if "{" in path else set()
+    found |= {413, 415, 422} if operation.body else set()
+    found |= {409, 422} if operation.once else set()
+    found |= {412, 428} if operation.match else set()
+    return sorted(found)
+
+
+def _problem(status: int) -> dict[str, Any]:
+    kind = PROBLEMS[status]
+    example: dict[str, Any] = {
+        "type": refusals.PROBLEM_ADDRESS + kind.code,
+        "title": problems.title(kind),
+        "status": status,
+        "detail": SENTENCES[status],
+        "request_id": "5f0c1d7a9b2e4c3f8a6d0e1b2c3d4e5f",
+    }
+    if status == 422:
+        example["errors"] = [
+            {"pointer": "/quantity", "code": "quantity", "message": "This must be a quantity above nought as text."}
+        ]
+    return {
+        "description": problems.title(kind) + ".",
+        "headers": _headers(["X-Request-ID", *(["Retry-After"] if status in {409, 503} else [])]),
+        "content": {
+            problems.MEDIA_TYPE: {
+                "schema": {"$ref": "#/components/schemas/Problem"},
+                "examples": {"example": {"value": example}},
+            }
+        },
+    }
+
+
+def _reply(reply: Reply, operation: Operation) -> dict[str, Any]:
+    names = ["X-Request-ID", *(["ETag"] if reply.shape is not None else []), *reply.headers]
+    made: dict[str, Any] = {
+        "description": reply.words,
+        "headers": _headers([*names, *(["Idempotency-Replayed"] if operation.once else [])]),
+    }
+    if reply.shape is not None:
+        media: dict[str, Any] = {"schema": reply.shape}
+        if reply.example is not None:
+            media["examples"] = {"example": {"value": reply.example}}
+        made["content"] = {JSON: media}
+        if operation.csv:
+            made["content"]["text/csv"] = {
+                "schema": {"type": "string", "description": f"{csvs.MEDIA_TYPE}: RFC 4180 with a header line."}
+            }
+    return made
+
+
+def _headers(names: list[str]) -> dict[str, Any]:
+    return {name: {"$ref": f"#/components/headers/{name}"} for name in names}
+
+
+def _path_parameters(address: str) -> Iterator[dict[str, Any]]:
+    for name in re.findall(r"{(\w+)}", address):
+        schema = dict(PATH_PARTS[name])
+        words = schema.pop("description")
+        yield {
+            "in": "path",
+            "name": name,
+            "required": True,
+            "description": words,
+            "schema": schema,
+            "example": PATH_EXAMPLES[name],
+        }
+
+
+def _query_parameters(operation: Operation) -> Iterator[dict[str, Any]]:
+    for parameter in operation.query:
+        made: dict[str, Any] = {
+            "in": "query",
+            "name": parameter.name,
+            "description": parameter.words,
+            "schema": parameter.schema(),
+        }
+        if parameter.required:
+            made["required"] = True
+        if parameter.example:
+            made["example"] = parameter.example
+        yield made
+
+
+def _header_parameters(operation: Operation, method: str) -> Iterator[dict[str, Any]]:
+    if operation.once:
+        yield {
+            "in": "header",
+            "name": "Idempotency-Key",
+            "required": True,
+            "description": "A new value for every new request, in quotes or bare; the same one when you try again.",
+            "schema": {"type": "string", "pattern": r"^[A-Za-z0-9_\-]{16,128}$"},
+            "example": "0192f3a4-5b6c-7d8e-9f00-112233445566",
+        }
+    if operation.match:
+        yield {
+            "in": "header",
+            "name": "If-Match",
+            "required": True,
+            "description": "The ETag that was read, or “version” from the body in quotes.",
+            "schema": {"type": "string", "pattern": r'^("[A-Za-z0-9.\-]{1,64}"|\*)$'},
+            "example": '"3"',
+        }
+    if method == "GET":
+        yield {
+            "in": "header",
+            "name": "If-None-Match",
+            "description": "A tag read before; the answer is 304 where nothing has changed.",
+            "schema": {"type": "string", "pattern": r'^"[A-Za-z0-9.\-]{1,64}"$'},
+            "example": '"b1946ac92492d2347c6235b4d2611184"',
+        }
+
+
+def _url_name(address: str) -> str:
+    from shop.api import urls  # noqa: PLC0415 - as above
+
+    trimmed = re.sub(r"{(\w+)}", r"<\1>", address.removeprefix("/api/v1/"))
+    for pattern in urls.described:
+        if re.sub(r"<\w+:(\w+)>", r"<\1>", str(pattern.pattern)) == trimmed:
+            return f"api:{pattern.name}"
+    return ""
+
+
+PAGING = paging.PARAMETERS
