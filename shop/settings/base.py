@@ -126,7 +126,8 @@ USE_TZ = True
 TIME_ZONE = env.text("BICKERN_TIME_ZONE", "UTC")
 
 STATIC_URL = "/static/"
-STATIC_ROOT = ROOT / "static-built"
+STATIC_ROOT = DATA / "static"  # stays empty: WHITENOISE_USE_FINDERS serves from the source, yet wants the folder
+STATIC_ROOT.mkdir(exist_ok=True)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
