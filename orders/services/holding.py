@@ -17,6 +17,7 @@ from shop.shared.errors import Invalid, Refusal
 
 if TYPE_CHECKING:
     from inventory.models import Item
+    from inventory.services.ledger import Locks
 
 LONGEST_MINUTES = 24 * 60
 LONGEST_DAYS = 60
@@ -74,10 +75,19 @@ def let_go(hold: Hold, *, at: dt.datetime, by: Actor) -> Hold:
     return hold
 
 
-def become(hold: Hold, order: Order, *, price_minor: int, at: dt.datetime, number: int, queue_no: int) -> OrderLine:
+def become(
+    hold: Hold,
+    order: Order,
+    *,
+    price_minor: int,
+    at: dt.datetime,
+    number: int,
+    queue_no: int,
+    locks: Locks | None = None,
+) -> OrderLine:
     """Turn a hold into an order line: a change of owner, the counters stay as they are."""
     transactions.assert_open()
-    locks = reserving.lock_and_tidy({hold.item_id}, at=at)
+    locks = locks or reserving.lock_and_tidy({hold.item_id}, at=at)
     hold = _open(hold)
     line = OrderLine.objects.create(
         order=order, number=number, item_id=hold.item_id, ordered=hold.qty, price_minor=price_minor, queue_no=queue_no

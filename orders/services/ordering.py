@@ -190,11 +190,14 @@ def change(order: Order, *, version: int, at: dt.datetime, by: Actor, **facts: o
     return order
 
 
-def add_line(order: Order, wanted: Wanted, *, at: dt.datetime, by: Actor, wait: bool = True) -> OrderLine:
-    """Add a line to an open order."""
+def add_line(
+    order: Order, wanted: Wanted, *, at: dt.datetime, by: Actor, wait: bool = True, locks: Locks | None = None
+) -> OrderLine:
+    """Add a line to an open order; a caller that holds the item's lock already hands it in."""
     transactions.assert_open()
     _check([wanted], Terms())
-    locks = reserving.lock_and_tidy({wanted.item.pk}, at=at) if wanted.item else None
+    if wanted.item and locks is None:
+        locks = reserving.lock_and_tidy({wanted.item.pk}, at=at)
     order = locked(order)
     number = order.lines.count() + 1
     line = _add_line(locks, order, number, wanted, wait=wait)
@@ -260,10 +263,12 @@ def change_price(line: OrderLine, price_minor: int, *, at: dt.datetime, by: Acto
     return line
 
 
-def cancel(line: OrderLine, qty: int, *, at: dt.datetime, by: Actor, reason: str = "") -> OrderLine:
+def cancel(
+    line: OrderLine, qty: int, *, at: dt.datetime, by: Actor, reason: str = "", locks: Locks | None = None
+) -> OrderLine:
     """Cancel so many of a line: what waits first, then what is set aside, which serves those who wait."""
     transactions.assert_open()
-    locks = _lock_for(line, at=at)
+    locks = locks or _lock_for(line, at=at)
     line = _reread(line)
     open_qty = line.waiting + line.reserved
     if not 1 <= qty <= open_qty:
@@ -299,13 +304,12 @@ def cancel_order(order: Order, *, at: dt.datetime, by: Actor, reason: str = "") 
     transactions.assert_open()
     lines = list(order.lines.order_by("number"))
     items = {line.item_id for line in lines if line.item_id}
-    if items:
-        reserving.lock_and_tidy(items, at=at)
+    locks = reserving.lock_and_tidy(items, at=at) if items else None
     order = locked(order)
     for line in OrderLine.objects.filter(order=order).order_by("number"):
         left = line.waiting + line.reserved
         if left:
-            cancel(line, left, at=at, by=by, reason=reason)
+            cancel(line, left, at=at, by=by, reason=reason, locks=locks)
     order.refresh_from_db()
     return order
 
@@ -384,6 +388,8 @@ def _lock_for(line: OrderLine, *, at: dt.datetime) -> Locks | None:
 
 
 def _reread(line: OrderLine) -> OrderLine:
+    """Lock the line's order row, which guards lines without an item, and read the line again."""
+    Order.objects.filter(pk=line.order_id).update(version=F("version"))
     fresh = OrderLine.objects.select_related("order", "item", "allocation").get(pk=line.pk)
     if fresh.order.closed_at is not None:
         raise Closed(f"Order {fresh.order.number} is closed; take a new order for what is wanted now.")

@@ -88,7 +88,7 @@ def decide(returned: Return, outcome: str, qty: int, *, stamp: Stamp) -> ReturnO
         at=stamp.when,
         by=stamp.by.person,
         entry=_move_inspected(returned, outcome, qty, locks, stamp),
-        replacement=_replacement(returned, qty, stamp) if outcome == Outcome.REPLACED else None,
+        replacement=_replacement(returned, qty, locks, stamp) if outcome == Outcome.REPLACED else None,
     )
     audit.write(
         at=stamp.at,
@@ -147,9 +147,10 @@ def _move_inspected(returned: Return, outcome: str, qty: int, locks: Locks, stam
     return ledger.commit(ledger.Kind.INSPECTION, lines, locks=locks, stamp=stamp)
 
 
-def _replacement(returned: Return, qty: int, stamp: Stamp) -> OrderLine:
+def _replacement(returned: Return, qty: int, locks: Locks, stamp: Stamp) -> OrderLine:
     line = returned.shipment_line.line
     order: Order = line.order
     if order.closed_at is not None:
         Order.objects.filter(pk=order.pk).update(closed_at=None, version=F("version") + 1)
-    return ordering.add_line(order, Wanted(qty=qty, item=line.item, price_minor=0), at=stamp.at, by=stamp.by)
+    wanted = Wanted(qty=qty, item=line.item, price_minor=0)
+    return ordering.add_line(order, wanted, at=stamp.at, by=stamp.by, locks=locks)

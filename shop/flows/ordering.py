@@ -39,11 +39,11 @@ def order_from_hold(
     transactions.assert_open()
     if price_minor is not None and not 0 <= price_minor <= MOST_MINOR:
         raise Invalid.field("price", "The price is below nothing or absurdly high; write what was agreed for one.")
-    reserving.lock_and_tidy({hold.item_id}, at=at)
+    locks = reserving.lock_and_tidy({hold.item_id}, at=at)
     customer = _written_down(buyer, at=at, by=by)
     order = ordering.open_empty(customer, terms, at=at, by=by)
     price = ordering.price_for(hold.item, customer) if price_minor is None else price_minor
-    holding.become(hold, order, price_minor=price, at=at, number=1, queue_no=series.take("queue"))
+    holding.become(hold, order, price_minor=price, at=at, number=1, queue_no=series.take("queue"), locks=locks)
     if terms.day_given:
         ordering.give_day(order, terms.day_given, source=Promise.Source.BY_HAND, at=at, by=by)
     audit.write(
