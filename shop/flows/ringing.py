@@ -4,8 +4,9 @@ import datetime as dt
 import logging
 from collections.abc import Callable, Mapping
 
+from shop.access.services import tidy
 from shop.flows import backup, night, sweeping
-from shop.shared import audit, jobs
+from shop.shared import audit, jobs, transactions
 from shop.shared.mail import outbox
 
 Clock = Callable[[], dt.datetime]
@@ -26,6 +27,7 @@ def ring(now: Clock) -> list[str]:
             ("mail", lambda: outbox.send_due(now)),
             ("jobs", lambda: jobs.run_due(now, HANDLERS)),
             ("seal", audit.seal),
+            ("tidy", lambda: _tidy(now())),
             ("heartbeat", lambda: jobs.beat(now())),
         ]
     )
@@ -34,6 +36,11 @@ def ring(now: Clock) -> list[str]:
 def nudged(now: Clock) -> list[str]:
     """Do what somebody has just committed: jobs and messages."""
     return _each([("mail", lambda: outbox.send_due(now)), ("jobs", lambda: jobs.run_due(now, HANDLERS))])
+
+
+def _tidy(at: dt.datetime) -> None:
+    with transactions.entry_point():
+        tidy.tidy(at=at)
 
 
 def _each(parts: list[tuple[str, Callable[[], object]]]) -> list[str]:

@@ -101,7 +101,9 @@ SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
 SECURE_SSL_REDIRECT = False
 SECURE_CONTENT_TYPE_NOSNIFF = True
-SECURE_REFERRER_POLICY = "no-referrer"
+# Not "no-referrer": browsers then send "Origin: null" with every form, which the check against forged forms refuses.
+# Pages with a secret in their address (feeds) set no-referrer themselves.
+SECURE_REFERRER_POLICY = "same-origin"
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None
 X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = {

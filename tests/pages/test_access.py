@@ -152,6 +152,17 @@ def test_a_form_without_its_mark_is_refused(shop: Shop) -> None:
     assert "open too long" in text_of(answer)
 
 
+def test_a_browser_names_the_origin_of_its_forms_and_another_origin_is_refused(shop: Shop) -> None:
+    # Under "no-referrer" browsers send "Origin: null" with a form, and every log-in would be refused.
+    desk, strict = make_person("desk"), Client(enforce_csrf_checks=True)
+    page = strict.get("/login")
+    assert page["Referrer-Policy"] == "same-origin"
+    mark = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page.content.decode()).group(1)
+    typed = {"login": desk.login, "password": PASSWORD, "csrfmiddlewaretoken": mark}
+    assert strict.post("/login", typed, headers={"origin": "http://elsewhere.example"}).status_code == 403
+    assert strict.post("/login", typed, headers={"origin": "http://testserver"}).status_code == 302
+
+
 def test_leaving_is_never_a_link(shop: Shop) -> None:
     client = client_of("desk")
     assert client.get("/logout").status_code == 405
