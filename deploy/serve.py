@@ -76,7 +76,7 @@ def _start(options: argparse.Namespace) -> None:
         say("Bickern")
         say(f"  environment   {environment.ensure('run')}")
         say(f"  data          {place.data}")
-        _serve(place, options.port, "empty" if options.empty else "demo")
+        _serve(place, options.port, _kind(place, empty=options.empty))
 
 
 def _check_port(port: int) -> None:
@@ -102,6 +102,17 @@ def _make_folders(place: Place) -> None:
         trial.unlink()
     except OSError as exc:
         raise Stop(f"The data folder {place.data} cannot be written; choose another one with --data.") from exc
+
+
+def _kind(place: Place, *, empty: bool) -> str:
+    """Return "empty" or "demo": what the first start made of the folder, so that no demo ever lands in a real shop."""
+    note = place.data / "kind"
+    if not note.exists():
+        note.write_text("empty" if empty else "demo")
+    kind = note.read_text().strip()
+    if empty and kind == "demo":
+        raise Stop(f"The data folder {place.data} holds the demo; choose another one for a real shop with --data.")
+    return kind
 
 
 @contextlib.contextmanager
@@ -136,7 +147,7 @@ def _serve(place: Place, port: int, kind: str) -> None:
         supervisor.add("beat", processes.beat(place.run), place.logs)
         if _wait_for_web(supervisor, port, place):
             say("  running       web, worker, timetable" + (", broker" if server else ""))
-            _announce(here, network, access)
+            _announce(here, network, access, kind)
             supervisor.watch()
     finally:
         say("\nStopping ...")
@@ -188,12 +199,14 @@ def _network_address(port: int) -> str:
     return "" if ipaddress.ip_address(own).is_loopback else f"http://{own}:{port}"
 
 
-def _announce(here: str, network: str, access: str) -> None:
+def _announce(here: str, network: str, access: str, kind: str) -> None:
     say(f"\nOpen {here} on this machine.")
     if network:
         say(f"A tablet on the same network opens {network}")
     if access.strip():
         say(f"\n{access.strip()}")
+    if kind == "demo":
+        say("\nTry first: log in as the owner and read the day sheet; it says what this day wants done.")
     say("\nCtrl-C stops everything and keeps the data.")
 
 

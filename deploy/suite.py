@@ -13,7 +13,9 @@ from deploy import environment
 from deploy.environment import PYTHON, ROOT, VENV, Stop
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
-PROGRAMS = VENV / "bin"
+COVERED = "*/calc/*,*/services/*"
+COVERAGE_FLOOR = 0  # per cent of branches and lines of calc and services; may only rise
+NOTHING_SELECTED = 5  # pytest's exit code
 
 
 @dataclass(slots=True)
@@ -23,6 +25,7 @@ class Wishes:
     long: bool = False
     browser: bool = True
     check: bool = True
+    coverage: bool = False
     pytest: list[str] = field(default_factory=list)
 
 
@@ -44,7 +47,9 @@ def _wishes(words: Sequence[str]) -> Wishes:
     wishes = Wishes()
     for word in words:
         if word == "--long":
-            wishes.long = True
+            wishes.long = wishes.coverage = True
+        elif word == "--coverage":
+            wishes.coverage = True
         elif word == "--no-browser":
             wishes.browser = False
         elif word == "--no-check":
@@ -67,21 +72,41 @@ def _run_all(wishes: Wishes) -> int:
         results["check"] = _step("lint, layout, types, contracts", [str(ROOT / "deploy" / "check")], env)
     with Postgres() as server:
         env["BICKERN_TEST_POSTGRES"] = server.url("postgres")
-        results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
-        on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
-        results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
-        if wishes.long:
-            results["bench"] = _pytest("benches", wishes, env, "bench", processes="0")
+        env["COVERAGE_FILE"] = str(server.folder.with_name(f"{server.folder.name}-coverage") / "data")
+        try:
+            results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
+            on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
+            results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
+            if wishes.coverage:
+                results["coverage"] = _coverage(env)
+            if wishes.long:
+                results["bench"] = _pytest("benches", wishes, env, "bench", processes="0")
+        finally:
+            shutil.rmtree(Path(env["COVERAGE_FILE"]).parent, ignore_errors=True)
     return _report(results)
 
 
 def _pytest(title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = "2") -> tuple[int, str]:
+    measured = ["-m", "coverage", "run"] if wishes.coverage and which != "bench" else []
+    if measured:
+        Path(env["COVERAGE_FILE"]).parent.mkdir(exist_ok=True)
+    chosen = which
     if not wishes.long:
-        which += " and not long"
+        chosen += " and not long"
     if not wishes.browser:
-        which += " and not browser"
-    code, last = _step(title, [str(PYTHON), "-m", "pytest", "-q", "-n", processes, "-m", which, *wishes.pytest], env)
-    return (0 if code == 5 and (wishes.pytest or which == "bench") else code), last  # 5: nothing was selected
+        chosen += " and not browser"
+    words = ["-m", "pytest", "-q", "-n", processes, "-m", chosen, *wishes.pytest]
+    code, last = _step(title, [str(PYTHON), *measured, *words], env)
+    may_be_empty = bool(wishes.pytest) or which == "bench"
+    return (0 if code == NOTHING_SELECTED and may_be_empty else code), last
+
+
+def _coverage(env: Mapping[str, str]) -> tuple[int, str]:
+    """Say which branches of calc and services no test took, and fail below the floor."""
+    coverage = [str(PYTHON), "-m", "coverage"]
+    _step("coverage", [*coverage, "combine", "--quiet"], env)
+    report = [*coverage, "report", "--no-skip-covered", f"--include={COVERED}", f"--fail-under={COVERAGE_FLOOR}"]
+    return _step("coverage of calc and services", report, env)
 
 
 def _step(title: str, command: Sequence[str], env: Mapping[str, str]) -> tuple[int, str]:

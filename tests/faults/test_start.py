@@ -3,6 +3,7 @@
 import contextlib
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -30,7 +31,7 @@ def data() -> Iterator[Path]:
 def start(data: Path, port: int, *words: str, env: dict[str, str] | None = None) -> subprocess.Popen[str]:
     clean = {name: value for name, value in os.environ.items() if not name.startswith("BICKERN_")}
     return subprocess.Popen(
-        [START, "--data", str(data), "--port", str(port), "--empty", *words],
+        [START, "--data", str(data), "--port", str(port), *words],
         env={**clean, **(env or {})},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
@@ -40,7 +41,7 @@ def start(data: Path, port: int, *words: str, env: dict[str, str] | None = None)
 
 
 def refused(data: Path, port: int, **env: str) -> str:
-    process = start(data, port, env=env)
+    process = start(data, port, "--empty", env=env)
     _, said = process.communicate(timeout=60)
     assert process.returncode == 1
     return said.strip()
@@ -81,7 +82,7 @@ def running(children: list[psutil.Process]) -> list[psutil.Process]:
 
 def test_it_survives_a_dead_part_stops_without_a_trace_and_comes_back_with_its_data(data: Path) -> None:
     port = free_port()
-    process = start(data, port)
+    process = start(data, port, "--empty")
     wait_until_up(process, port)
     before = pids(data)
     assert set(before) == {"supervisor", "broker", "web", "worker", "beat"}
@@ -94,16 +95,18 @@ def test_it_survives_a_dead_part_stops_without_a_trace_and_comes_back_with_its_d
     assert len(children) >= 6
     said = stop(process)
     assert f"http://localhost:{port}" in said
+    assert len(re.findall(r"^http://\S+/start/\S{20,}$", said, re.MULTILINE)) == 1  # makes the owner
     assert "Stopped; the data is kept." in said
     assert running(children) == []
     assert not answers(port)
 
     key = (data / "secret_key").read_text()
     born = (data / "bickern.sqlite3").stat().st_ino
-    again = start(data, port)
+    again = start(data, port)  # without --empty: a real shop stays one
     wait_until_up(again, port)
     assert (data / "secret_key").read_text() == key
     assert (data / "bickern.sqlite3").stat().st_ino == born
+    assert not (data / "demo-access.txt").exists()
     children = family(again)
     again.kill()  # without a chance to stop anything: the kernel ends the parts
     again.communicate()
@@ -123,6 +126,12 @@ def test_a_folder_that_cannot_be_written_is_refused_in_one_sentence(data: Path) 
     in_the_way.touch()
     said = refused(in_the_way / "below", free_port())
     assert said == f"The data folder {in_the_way / 'below'} cannot be written; choose another one with --data."
+
+
+def test_a_folder_with_the_demo_does_not_become_a_real_shop(data: Path) -> None:
+    (data / "kind").write_text("demo")
+    said = refused(data, free_port())
+    assert said == f"The data folder {data} holds the demo; choose another one for a real shop with --data."
 
 
 @pytest.mark.parametrize(
@@ -158,7 +167,7 @@ esac
 def test_a_path_too_long_for_a_socket_still_works(data: Path) -> None:
     deep = data / ("a long folder name with blanks " * 3).strip() / "deeper"
     port = free_port()
-    process = start(deep, port)
+    process = start(deep, port, "--empty")
     wait_until_up(process, port)
     stop(process)
     assert (deep / "bickern.sqlite3").exists()
