@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from django.db.models import F, Sum
 
@@ -104,6 +105,38 @@ def let_go_part(locks: Locks, part: AllocationPart, qty: int) -> None:
     part.qty -= qty
     Holding.objects.filter(pk=part.holding_id).update(allocated=F("allocated") - qty)
     ItemStock.objects.filter(pk=part.item_id).update(allocated=F("allocated") - qty)
+
+
+@dataclass(frozen=True, slots=True)
+class Lifted:
+    """So many of an allocation, taken off the place where they stood to be carried to another."""
+
+    allocation: Allocation
+    qty: int
+
+
+def lift(locks: Locks, holding: Holding, qty: int) -> list[Lifted]:
+    """Take so many set-aside pieces off a holding that is about to be moved; their allocations stay open."""
+    lifted, left = [], qty
+    parts = AllocationPart.objects.filter(holding=holding, open=True).select_related("allocation").order_by("-id")
+    for part in parts:
+        take = min(left, part.qty)
+        if take:
+            let_go_part(locks, part, take)
+            lifted.append(Lifted(part.allocation, take))
+            left -= take
+    if left:
+        raise RuntimeError(f"Holding {holding.pk} has {qty - left} set aside, not {qty}.")
+    return lifted
+
+
+def put_down(locks: Locks, holding: Holding, lifted: Sequence[Lifted]) -> None:
+    """Set the lifted pieces aside again where they stand now, for the same allocations."""
+    locks.need([holding.item_id])
+    for carried in lifted:
+        Holding.objects.filter(pk=holding.pk).update(allocated=F("allocated") + carried.qty)
+        _grow_part(carried.allocation, holding, carried.qty)
+        ItemStock.objects.filter(pk=holding.item_id).update(allocated=F("allocated") + carried.qty)
 
 
 def let_go(

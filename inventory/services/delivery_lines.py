@@ -1,0 +1,290 @@
+"""Reading the lines of a delivery as they were typed into what will be booked; every field that is wrong is named."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields
+from typing import TypeVar
+
+from inventory.calc import steel
+from inventory.calc.shares import difference_ppm
+from inventory.models import Item, Melt, Place, PurchaseOrder, PurchaseOrderLine, Section
+from inventory.services import catalogue, reading, steel_items
+from inventory.services.reading import BarLength
+from shop.access.actor import Actor
+from shop.shared import shop_row
+from shop.shared.errors import Invalid, Refusal
+from shop.shared.units import money_exponent, parse_mass, parse_money
+
+MOST_LINES = 200
+WEIGHED_BY = ("own scale", "supplier's ticket")
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class PaperLine:
+    """One line of a delivery, every field as typed; steel has grade, shape, size and bars, other goods an item."""
+
+    order_line: str = ""
+    item: str = ""
+    quantity: str = ""
+    grade: str = ""
+    new_grade: str = ""
+    shape: str = ""
+    size: str = ""
+    width: str = ""
+    heat_number: str = ""
+    mill: str = ""
+    bars: str = ""
+    unit: str = ""
+    measured: str = "yes"
+    scale: str = ""
+    weighed_by: str = ""
+    cost: str = ""
+    place: str = ""
+
+    @property
+    def empty(self) -> bool:
+        """Return whether nothing was typed."""
+        return not any((self.item, self.quantity, self.grade, self.size, self.bars, self.order_line))
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What has been typed about a delivery so far."""
+
+    lines: Sequence[PaperLine] = ()
+    supplier_paper: str = ""
+    note: str = ""
+
+    def as_json(self) -> dict[str, object]:
+        """Return it as it is kept in the draft."""
+        return {
+            "lines": [asdict(line) for line in self.lines],
+            "supplier_paper": self.supplier_paper,
+            "note": self.note,
+        }
+
+
+def paper(kept: Mapping[str, object]) -> Paper:
+    """Return what a draft kept, whatever an older version wrote into it."""
+    names = {f.name for f in fields(PaperLine)}
+    rows = kept.get("lines")
+    lines = [
+        PaperLine(**{name: str(value) for name, value in row.items() if name in names})
+        for row in (rows if isinstance(rows, list) else [])
+        if isinstance(row, dict)
+    ]
+    return Paper(lines, str(kept.get("supplier_paper", "")), str(kept.get("note", "")))
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyLine:
+    """One line as it will be booked; bars are empty for goods that are no bars."""
+
+    typed: str
+    item: Item
+    qty: int
+    place: Place
+    order_line: PurchaseOrderLine | None = None
+    melt: Melt | None = None
+    bars: Sequence[BarLength] = field(default_factory=tuple)
+    measured: bool = True
+    masses_mg: Sequence[int] = field(default_factory=tuple)
+    scale_mass_mg: int | None = None
+    scale_typed: str = ""
+    weighed_by: str = ""
+    cost_minor: int | None = None
+
+    @property
+    def computed_mass_mg(self) -> int | None:
+        """Return the mass worked out from section, lengths and density."""
+        return sum(self.masses_mg) if self.bars else None
+
+    @property
+    def off_ppm(self) -> int | None:
+        """Return how far the scale is off the computed mass."""
+        if self.scale_mass_mg is None or self.computed_mass_mg is None:
+            return None
+        return difference_ppm(self.scale_mass_mg, self.computed_mass_mg)
+
+
+class _Fields:
+    """Collects what is wrong with the fields of one line, so that all of it is said at once."""
+
+    def __init__(self, prefix: str) -> None:
+        self.prefix = prefix
+        self.wrong: dict[str, str] = {}
+
+    def read(self, action: Callable[[], T]) -> T | None:
+        try:
+            return action()
+        except Refusal as refusal:
+            for name, sentence in (refusal.fields or {"item": refusal.sentence}).items():
+                self.wrong.setdefault(f"{self.prefix}.{name}", sentence)
+            return None
+
+
+def read(typed: Paper, order: PurchaseOrder | None, *, at: dt.datetime, by: Actor) -> list[ReadyLine]:
+    """Read every line; grades, sections, melts and bar items that are new are made on the way."""
+    if len(typed.lines) > MOST_LINES:
+        raise Invalid.field("lines", f"Lines: more than {MOST_LINES} are written; book the rest as a second delivery.")
+    ready, wrong = [], {}
+    for number, line in enumerate(typed.lines):
+        if line.empty:
+            continue
+        checked = _Fields(f"lines.{number}")
+        made = checked.read(lambda line=line, checked=checked: _line(line, order, checked, at=at, by=by))  # type: ignore[misc]
+        wrong.update(checked.wrong)
+        if made is not None:
+            ready.append(made)
+    if wrong:
+        raise Invalid(next(iter(wrong.values())), wrong)
+    if not ready:
+        raise Invalid.field("lines", "Lines: nothing is written yet; write at least one line of what came.")
+    return ready
+
+
+def _line(
+    line: PaperLine, order: PurchaseOrder | None, checked: _Fields, *, at: dt.datetime, by: Actor
+) -> ReadyLine | None:
+    ordered = checked.read(lambda: _order_line(line, order))
+    item = checked.read(lambda: _item(line, ordered, at=at, by=by))
+    cost = checked.read(lambda: _cost(line.cost))
+    if item is None or checked.wrong:
+        return None
+    if ordered is not None and ordered.item_id != item.pk:
+        raise Invalid.field(
+            "order_line",
+            f"Order line {ordered.number} asks for {ordered.item.code}, not {item.code}; "
+            "read the tag again, or receive it without the order line.",
+        )
+    melt = checked.read(lambda: _melt(line, item))
+    made = _steel(line, item, ordered, melt, cost, checked) if item.kind == Item.Kind.BAR else None
+    if item.kind != Item.Kind.BAR:
+        made = _goods(line, item, ordered, melt, cost, checked)
+    return None if checked.wrong else made
+
+
+def _order_line(line: PaperLine, order: PurchaseOrder | None) -> PurchaseOrderLine | None:
+    if not line.order_line.strip():
+        return None
+    found = None
+    if order is not None and line.order_line.strip().isdigit():
+        wanted = order.lines.select_related("item__grade", "item__section")
+        found = wanted.filter(number=int(line.order_line)).first()
+    if found is None:
+        raise Invalid.field(
+            "order_line", f"Order line {line.order_line.strip()[:10]!r} is not on this purchase order; leave it empty."
+        )
+    return found
+
+
+def _item(line: PaperLine, ordered: PurchaseOrderLine | None, *, at: dt.datetime, by: Actor) -> Item:
+    if line.item.strip():
+        found = Item.objects.select_related("grade", "section").filter(code__iexact=line.item.strip()).first()
+        if found is None:
+            raise Invalid.field("item", f"Item: {line.item.strip()[:30]!r} is not in the book; choose one that is.")
+        return found
+    if line.grade.strip() or line.size.strip():
+        grade = steel_items.grade(line.grade, new=line.new_grade == "yes")
+        section = steel_items.section(line.shape, line.size, line.width)
+        return steel_items.bar_item(grade, section, at=at, by=by)
+    if ordered is not None:
+        return ordered.item
+    raise Invalid.field("item", "Item: say what came, as an item or as grade, shape and size of steel.")
+
+
+def _melt(line: PaperLine, item: Item) -> Melt | None:
+    if item.kind not in (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD):
+        return None
+    if not line.heat_number.strip():
+        raise Invalid.field("heat_number", "Mill heat number: copy it from the tag, or write unknown.")
+    grade = item.grade or steel_items.grade(line.grade)
+    return catalogue.melt(grade=grade, heat_number=line.heat_number, mill=line.mill)
+
+
+def _steel(
+    line: PaperLine,
+    item: Item,
+    ordered: PurchaseOrderLine | None,
+    melt: Melt | None,
+    cost: int | None,
+    checked: _Fields,
+) -> ReadyLine | None:
+    measured = line.measured != "no"
+    bars = checked.read(lambda: _bars(line, ordered, measured=measured))
+    scale = checked.read(lambda: _scale(line))
+    place = checked.read(lambda: _place(line, "RACK") if measured else catalogue.place("DOOR"))
+    if bars is None or scale is None or place is None or item.section is None or item.grade is None:
+        return None
+    return ReadyLine(
+        typed=line.bars.strip()[:300],
+        item=item,
+        qty=sum(bar.nm for bar in bars),
+        place=place,
+        order_line=ordered,
+        melt=melt,
+        bars=bars,
+        measured=measured,
+        masses_mg=[mass_of(item.section, bar.nm, item.grade.density_ug_per_cm3) for bar in bars],
+        scale_mass_mg=scale[0],
+        scale_typed=scale[1],
+        weighed_by=line.weighed_by if scale[0] else "",
+        cost_minor=cost,
+    )
+
+
+def mass_of(section: Section, length_nm: int, density: int) -> int:
+    """Return the mass of a length of bar, worked out and not weighed."""
+    shape = steel.Section(steel.Shape(section.shape), section.size_nm, section.width_nm)
+    return steel.mass_mg(shape, length_nm, density)
+
+
+def _bars(line: PaperLine, ordered: PurchaseOrderLine | None, *, measured: bool) -> Sequence[BarLength]:
+    if line.unit not in reading.UNITS:
+        raise Invalid.field("unit", f"Unit: {line.unit[:10]!r} is none of ft, in, m, cm and mm; choose one.")
+    count = None if measured else reading.bar_count(line.bars)
+    if count is None:
+        return reading.bar_list(line.bars, unit=line.unit or None)
+    if not 1 <= count <= reading.MOST_BARS:
+        raise Invalid.field("bars", f"Bars: {count} is out of range; 1 to {reading.MOST_BARS} bars would work.")
+    if ordered is None or not ordered.bars:
+        raise Invalid.field("bars", f"Bars: write the length on the supplier's paper too, such as {count} @ 20 ft.")
+    return [BarLength(ordered.qty // ordered.bars, "as ordered, not measured")] * count
+
+
+def _scale(line: PaperLine) -> tuple[int | None, str]:
+    if not line.scale.strip():
+        return None, ""
+    if line.weighed_by not in WEIGHED_BY:
+        raise Invalid.field("weighed_by", "Weighed by: choose own scale or supplier's ticket beside the weight.")
+    mass = parse_mass(line.scale, field="scale")
+    return mass.mg, mass.typed
+
+
+def _goods(
+    line: PaperLine,
+    item: Item,
+    ordered: PurchaseOrderLine | None,
+    melt: Melt | None,
+    cost: int | None,
+    checked: _Fields,
+) -> ReadyLine | None:
+    amount = checked.read(lambda: reading.quantity(line.quantity, item))
+    place = checked.read(lambda: _place(line, catalogue.HOME[Item.Kind(item.kind)]))
+    if amount is None or place is None:
+        return None
+    return ReadyLine(amount.typed, item, amount.qty, place, order_line=ordered, melt=melt, cost_minor=cost)
+
+
+def _place(line: PaperLine, usual: str) -> Place:
+    place = catalogue.place(line.place.strip().upper() or usual)
+    if not place.inside:
+        raise Invalid.field("place", f"Place: {place.name} is outside the shop; choose a rack, bin or shelf.")
+    return place
+
+
+def _cost(typed: str) -> int | None:
+    if not typed.strip():
+        return None
+    return parse_money(typed, money_exponent(shop_row.the_shop().currency), field="cost").minor

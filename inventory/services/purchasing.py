@@ -1,0 +1,267 @@
+"""Suppliers and purchase orders: what was ordered, for when, what came of it and what is still to come."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import F
+
+from inventory.models import Delivery, DeliveryLine, Item, PurchaseOrder, PurchaseOrderLine, Supplier
+from inventory.services import reading
+from shop.access.actor import Actor
+from shop.shared import audit, series, transactions
+from shop.shared.errors import Invalid, Refusal, Stale
+from shop.shared.units import length_inches, mass_lb, volume
+
+MOST_LINES = 200
+
+
+class OrderClosed(Refusal):
+    """Nothing more is expected of the purchase order."""
+
+    code = "purchase_order_closed"
+
+
+@dataclass(frozen=True, slots=True)
+class ToBuy:
+    """One line as ordered: bars and their length for steel (`7 @ 20 ft`), else a quantity (`3 dozen`)."""
+
+    item: Item
+    typed: str
+    price_minor: int | None = None
+
+
+def add_supplier(
+    name: str, *, at: dt.datetime, by: Actor, email: str = "", phone: str = "", claim_days: int | None = None
+) -> Supplier:
+    """Add a firm that sells to the shop."""
+    transactions.assert_open()
+    name = _supplier_name(name)
+    if Supplier.objects.filter(name__iexact=name).exists():
+        raise Invalid.field("name", f"Name: {name} is in the book already; choose it from the list.")
+    made = Supplier.objects.create(name=name, email=email, phone=phone[:40], claim_days=claim_days)
+    audit.write(at=at, by=by.label, action="supplier added", subject=f"supplier {made.pk}", after={"name": name})
+    return made
+
+
+def supplier_named(name: str, *, at: dt.datetime, by: Actor) -> Supplier:
+    """Return the supplier of this name, added where it is new: a lorry does not wait for a form."""
+    found = Supplier.objects.filter(name__iexact=_supplier_name(name)).order_by("id").first()
+    return found or add_supplier(name, at=at, by=by)
+
+
+def change_supplier(supplier: Supplier, *, at: dt.datetime, by: Actor, **facts: object) -> Supplier:
+    """Change name, e-mail, phone or the days to claim a shortage."""
+    transactions.assert_open()
+    unknown = sorted(set(facts) - {"name", "email", "phone", "claim_days"})
+    if unknown:
+        raise Invalid.field(unknown[0], f"{unknown[0]} of a supplier cannot be changed; choose another field.")
+    if "name" in facts:
+        facts["name"] = _supplier_name(str(facts["name"]))
+        if Supplier.objects.filter(name__iexact=str(facts["name"])).exclude(pk=supplier.pk).exists():
+            raise Invalid.field("name", f"Name: {facts['name']} is another supplier's already; choose another name.")
+    before = {name: getattr(supplier, name) for name in facts}
+    Supplier.objects.filter(pk=supplier.pk).update(**facts)
+    audit.write(
+        at=at, by=by.label, action="supplier changed", subject=f"supplier {supplier.pk}", before=before, after=facts
+    )
+    supplier.refresh_from_db()
+    return supplier
+
+
+def open_order(
+    supplier: Supplier,
+    lines: Sequence[ToBuy],
+    *,
+    ordered_on: dt.date,
+    at: dt.datetime,
+    by: Actor,
+    wanted_on: dt.date | None = None,
+    note: str = "",
+) -> PurchaseOrder:
+    """Write down what was ordered from a supplier and for when."""
+    transactions.assert_open()
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise Invalid.field("lines", f"Lines: {len(lines)} are written; 1 to {MOST_LINES} would work.")
+    if wanted_on is not None and wanted_on < ordered_on:
+        raise Invalid.field("wanted_on", "Wanted on: the day lies before the day of ordering; write a later one.")
+    wanted = [_wanted(number, line) for number, line in enumerate(lines)]
+    order = PurchaseOrder.objects.create(
+        number=series.take("purchase order"), supplier=supplier, ordered_on=ordered_on, wanted_on=wanted_on, note=note
+    )
+    PurchaseOrderLine.objects.bulk_create(
+        PurchaseOrderLine(
+            order=order,
+            number=number,
+            item=line.item,
+            qty=qty,
+            bars=bars,
+            typed=line.typed.strip()[:60],
+            price_minor=line.price_minor,
+        )
+        for number, (line, (qty, bars)) in enumerate(zip(lines, wanted, strict=True), 1)
+    )
+    audit.write(
+        at=at,
+        by=by.label,
+        action="ordered from supplier",
+        subject=f"purchase order {order.number}",
+        after={"supplier": supplier.name, "lines": len(lines)},
+    )
+    return order
+
+
+def confirm(order: PurchaseOrder, day: dt.date, *, version: int, at: dt.datetime, by: Actor) -> PurchaseOrder:
+    """Write down the day the supplier confirmed."""
+    if day < order.ordered_on:
+        raise Invalid.field(
+            "confirmed_on", "Confirmed for: the day lies before the day of ordering; write a later one."
+        )
+    before = {"confirmed_on": order.confirmed_on}
+    _change(order, version, confirmed_on=day)
+    _note(order, "supplier confirmed", at=at, by=by, before=before, after={"confirmed_on": day})
+    return order
+
+
+def close(order: PurchaseOrder, *, version: int, at: dt.datetime, by: Actor, reason: str = "") -> PurchaseOrder:
+    """Close an order of which nothing more will come."""
+    _change(order, version, closed_at=at)
+    _note(order, "purchase order closed", at=at, by=by, reason=reason)
+    return order
+
+
+def cancel_line(line: PurchaseOrderLine, *, version: int, at: dt.datetime, by: Actor, reason: str = "") -> None:
+    """Cancel what has not come of a line: it asks for no more than what came; one of which nothing came goes."""
+    order = line.order
+    _change(order, version)
+    line.refresh_from_db()
+    if complete(line):
+        raise Invalid.field("line", f"Line {line.number} has come whole; nothing of it is left to cancel.")
+    before = {"line": line.number, "item": line.item.code, "typed": line.typed, "qty": line.qty, "bars": line.bars}
+    if line.received:
+        bars = line.received_bars if line.bars is not None else None
+        PurchaseOrderLine.objects.filter(pk=line.pk).update(qty=line.received, bars=bars)
+    elif line.deliveries.exists():
+        raise Invalid.field(
+            "line", f"Line {line.number} is named by a delivery that was undone; close the order instead."
+        )
+    elif order.lines.count() == 1:
+        raise Invalid.field("line", f"Line {line.number} is the only one; close the order instead.")
+    else:
+        line.delete()
+    _note(order, "purchase line cancelled", at=at, by=by, before=before, reason=reason)
+    _close_if_complete(order.pk, at=at)
+    order.refresh_from_db()
+
+
+def complete(line: PurchaseOrderLine) -> bool:
+    """Return whether all of a line has come: bars are counted, random lengths never add up to the inch."""
+    if line.bars is not None:
+        return line.received_bars >= line.bars
+    return line.received >= line.qty
+
+
+def came(delivery: Delivery, lines: Sequence[DeliveryLine], *, at: dt.datetime) -> list[str]:
+    """Add what came to the order's lines, close the order when all has come; return what to say about each line."""
+    transactions.assert_open()
+    if delivery.order is None:
+        return []
+    PurchaseOrder.objects.filter(pk=delivery.order.pk).update(version=F("version") + 1)
+    for line in lines:
+        _add(line, 1)
+    _close_if_complete(delivery.order.pk, at=at)
+    ordered = PurchaseOrderLine.objects.filter(order=delivery.order).select_related("item").order_by("number")
+    return [_said(line) for line in ordered]
+
+
+def went_back(lines: Sequence[DeliveryLine]) -> None:
+    """Take what a reversed delivery brought off the order's lines; the order is open again."""
+    for line in lines:
+        _add(line, -1)
+        if line.order_line is not None:
+            PurchaseOrder.objects.filter(pk=line.order_line.order_id).update(closed_at=None, version=F("version") + 1)
+
+
+def _add(line: DeliveryLine, sign: int) -> None:
+    if line.order_line_id is not None:
+        PurchaseOrderLine.objects.filter(pk=line.order_line_id).update(
+            received=F("received") + sign * line.qty, received_bars=F("received_bars") + sign * (line.bars or 0)
+        )
+
+
+def _close_if_complete(order_id: int, *, at: dt.datetime) -> None:
+    lines = list(PurchaseOrderLine.objects.filter(order_id=order_id))
+    if all(complete(line) for line in lines):
+        PurchaseOrder.objects.filter(pk=order_id, closed_at=None).update(closed_at=at)
+
+
+def _said(line: PurchaseOrderLine) -> str:
+    if line.bars is not None:
+        have, asked = line.received_bars, line.bars
+        gap = "1 bar" if abs(asked - have) == 1 else f"{abs(asked - have)} bars"
+    else:
+        have, asked = line.received, line.qty
+        gap = amount(line.item, abs(asked - have))
+    name = f"Line {line.number}, {line.item.code}"
+    if have < asked:
+        return f"{name}: {gap} still to come."
+    if have > asked:
+        return f"{name}: {gap} more than ordered."
+    return f"{name}: as ordered."
+
+
+def amount(item: Item, qty: int) -> str:
+    """Print a quantity of an item in words of its unit."""
+    if item.unit == Item.Unit.NM:
+        return length_inches(qty)
+    if item.unit == Item.Unit.MG:
+        return mass_lb(qty)
+    if item.unit == Item.Unit.UL:
+        return volume(qty)
+    return str(qty)
+
+
+def _wanted(number: int, line: ToBuy) -> tuple[int, int | None]:
+    try:
+        if line.item.kind == Item.Kind.BAR:
+            bars = reading.bar_list(line.typed, field="quantity")
+            return sum(bar.nm for bar in bars), len(bars)
+        return reading.quantity(line.typed, line.item).qty, None
+    except Invalid as refusal:
+        raise Invalid(refusal.sentence, {f"lines.{number}.quantity": refusal.sentence}) from refusal
+
+
+def _change(order: PurchaseOrder, version: int, **facts: object) -> None:
+    transactions.assert_open()
+    rows = PurchaseOrder.objects.filter(pk=order.pk, version=version, closed_at=None).update(
+        **facts, version=F("version") + 1
+    )
+    if rows != 1:
+        order.refresh_from_db()
+        if order.closed_at is not None:
+            raise OrderClosed(f"Purchase order {order.number} is closed; write a new one for what is wanted now.")
+        raise Stale(
+            f"Purchase order {order.number} has changed since it was read; read it again and repeat the change."
+        )
+    order.refresh_from_db()
+
+
+def _note(
+    order: PurchaseOrder,
+    action: str,
+    *,
+    at: dt.datetime,
+    by: Actor,
+    before: Mapping[str, object] | None = None,
+    after: Mapping[str, object] | None = None,
+    reason: str = "",
+) -> None:
+    subject = f"purchase order {order.number}"
+    audit.write(at=at, by=by.label, action=action, subject=subject, before=before, after=after, reason=reason)
+
+
+def _supplier_name(name: str) -> str:
+    plain = " ".join(name.split())
+    if not 1 <= len(plain) <= 120 or not plain.isprintable():
+        raise Invalid.field("name", "Name: write the supplier's name, up to 120 characters.")
+    return plain
