@@ -1,0 +1,100 @@
+"""Loads the invented shop: six weeks that end yesterday, by calls of the services at their own moments."""
+
+import datetime as dt
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from inventory.services import catalogue
+from inventory.services.ledger import Stamp
+from shop.access.actor import Actor
+from shop.access.roles import SCOPES
+from shop.access.services import keys, passwords, people
+from shop.access.services.people import Particulars
+from shop.demo import buying, firms, opening, weeks
+from shop.demo.opening import Stage
+from shop.shared import clock, shop_row, transactions
+from shop.shared.errors import Refusal
+from shop.shared.models import Shop
+
+NAME = "Harrow Fen Toolworks"
+ZONE = "America/New_York"
+DAYS = 42
+SEED = 1847
+
+
+class NotEmpty(Refusal):
+    """There is a shop in the database already."""
+
+    code = "not_empty"
+
+
+@dataclass(frozen=True, slots=True)
+class Login:
+    """A log-in of the demo, made at install."""
+
+    login: str
+    role: str
+    password: str
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What the loader hands to whoever started it: shown once, kept nowhere."""
+
+    logins: list[Login]
+    key: str
+
+
+def load(
+    *, now: dt.datetime, new_password: Callable[[], str], days: int = DAYS, say: Callable[[str], None] = print
+) -> Loaded:
+    """Load the demo into an empty database."""
+    with transactions.entry_point():
+        if Shop.objects.exists():
+            raise NotEmpty("There is a shop in this data folder already; start with --data and an empty folder.")
+    by = Actor.command("demo")
+    today = clock.local_date(now, ZONE)
+    first = today - dt.timedelta(days=days)
+    say(f"Making up {days} days of {NAME} ...")
+    with transactions.entry_point():
+        shop_row.make(shop_row.Settings(name=NAME, zone=ZONE), at=now, by=by.label, invented=True)
+        shop_row.set_recipients([("Hale", "hale@harrow-fen.example")], at=now, by=by.label)
+        catalogue.ensure_places()
+    loaded = _people(now, new_password)
+    stage = Stage(random.Random(SEED), by)
+    with transactions.entry_point():
+        at = _moment(first, 7, 0)
+        opening.set_up(stage, at=at)
+        opening.move_in(stage, stamp=Stamp(at=at, by=by, reason="stood in the shop when the book began"))
+    for number in range(days):
+        date = first + dt.timedelta(days=number)
+        if date.weekday() < 5:
+            with transactions.entry_point():
+                _day(stage, date, number)
+    return loaded
+
+
+def _day(stage: Stage, date: dt.date, number: int) -> None:
+    buying.take_in(stage, today=date, at=_moment(date, 8, 30))
+    weeks.live(stage, weeks.Day(date, number, lambda hour, minute: _moment(date, hour, minute)))
+    if date.weekday() in (0, 3):
+        buying.order_what_is_low(stage, today=date, at=_moment(date, 17, 30))
+
+
+def _moment(date: dt.date, hour: int, minute: int) -> dt.datetime:
+    return clock.at_local(date, hour, ZONE) + dt.timedelta(minutes=minute)
+
+
+def _people(at: dt.datetime, new_password: Callable[[], str]) -> Loaded:
+    logins = []
+    for name, login, role, on_tablet in firms.PEOPLE:
+        password = new_password() if role != "hand" else None
+        kept = passwords.prepare(password, login=login, name=name) if password else None
+        with transactions.entry_point():
+            people.make(login=login, particulars=Particulars(name, role, on_tablet), at=at, by=None, password_kept=kept)
+        if password:
+            logins.append(Login(login, role, password))
+    with transactions.entry_point():
+        _, text = keys.make(name="demo web shop", scopes=list(SCOPES), at=at, by=None)
+    return Loaded(logins, text)

@@ -1,0 +1,177 @@
+"""The demo's made-up weeks: what happens in the shop on one open day, by calls of the same flows the pages use."""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.db.models import F, Sum
+
+from inventory.models import Holding, Item, ItemStock
+from inventory.services import allocating, catalogue
+from inventory.services.ledger import Stamp
+from orders.models import Customer, Order, OrderLine, Shipment
+from orders.services import holding, ordering, returning, shipping
+from orders.services.ordering import Terms, Wanted
+from orders.services.shipping import Parcel
+from shop.demo import goods
+from shop.demo.opening import Stage
+from shop.flows import making_up, stepping, stocktaking, taking_out
+
+CARRIERS = ("Fen Carriers", "Post parcel")
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One open day: its date, its number from the first, and a maker of moments on it."""
+
+    date: dt.date
+    number: int
+    moment: Callable[[int, int], dt.datetime]
+
+
+def live(stage: Stage, day: Day) -> None:
+    """Let one open day happen."""
+    _finish_heads(stage, day)
+    if day.date.weekday() in (1, 3):
+        _haft(stage, day)
+    _orders(stage, day)
+    _send(stage, day)
+    if day.date.weekday() == 4:
+        _use(stage, day)
+        _odds(stage, day)
+
+
+def _stamp(stage: Stage, at: dt.datetime, reason: str = "") -> Stamp:
+    return Stamp(at=at, by=stage.by, reason=reason)
+
+
+def _finish_heads(stage: Stage, day: Day) -> None:
+    """Move heads that are ground, tempered and checked from the floor to the shelf, and the others one step on."""
+    on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).select_related("lot__item", "place")
+    for holding_ in on_floor.order_by("-step", "lot_id")[:2]:
+        count = min(holding_.on_hand, stage.dice.randint(2, 5))
+        stepping.move_on(holding_, count, stamp=_stamp(stage, day.moment(15, 10)))
+
+
+def _haft(stage: Stage, day: Day) -> None:
+    for tool in stage.tools.values():
+        row = ItemStock.objects.get(pk=tool.pk)
+        can = can_make(tool)
+        if row.sellable - row.allocated < 4 and can:
+            making_up.make_up(tool, min(can, stage.dice.randint(2, 5)), stamp=_stamp(stage, day.moment(14, 20)))
+
+
+def _orders(stage: Stage, day: Day) -> None:
+    for customer, buyer in stage.dealers:
+        if stage.dice.random() < 1 / buyer.every_days * 1.4:
+            _dealer_order(stage, day, customer, buyer.about)
+    for _ in range(stage.dice.choice((0, 0, 0, 1, 1))):
+        _one_off_order(stage, day)
+
+
+def _pick(stage: Stage) -> Item:
+    kinds = goods.PATTERNS
+    code = stage.dice.choices([kind.code for kind in kinds], [kind.share for kind in kinds])[0]
+    return stage.tools[code]
+
+
+def _dealer_order(stage: Stage, day: Day, customer: Customer, about: int) -> None:
+    wanted: dict[int, Wanted] = {}
+    left = max(3, about + stage.dice.randint(-4, 4))
+    while left > 0 and len(wanted) < 3:
+        item, qty = _pick(stage), min(left, stage.dice.randint(2, 8))
+        wanted[item.pk] = Wanted(qty=qty, item=item)
+        left -= qty
+    terms = Terms(
+        reference=f"PO {stage.dice.randint(1000, 9999)}",
+        day_given=day.date + dt.timedelta(days=stage.dice.choice((10, 14, 14, 21))),
+    )
+    ordering.take(customer, list(wanted.values()), terms, at=day.moment(9, stage.dice.randint(5, 50)), by=stage.by)
+
+
+def _one_off_order(stage: Stage, day: Day) -> None:
+    customer, dice = dice_customer(stage), stage.dice
+    gift = dice.random() < 0.2
+    terms = Terms(
+        gift=gift,
+        gift_note="From your friends at the forge night." if gift else "",
+        send_when_paid=True,
+        carriage_minor=1200,
+        day_given=day.date + dt.timedelta(days=dice.choice((3, 5, 7))),
+    )
+    qty = dice.choice((1, 1, 1, 2))
+    at = day.moment(11, dice.randint(0, 59))
+    order = ordering.take(customer, [Wanted(qty=qty, item=_pick(stage))], terms, at=at, by=stage.by, source="web")
+    ordering.receive_money(order, ordering.total_minor(order), how="paid on the web", at=at, by=stage.by)
+
+
+def can_make(tool: Item) -> int:
+    """Return how many of a tool its free parts would make."""
+    return allocating.can_take(tool.pk, allocating.recipe_of(tool.pk))[1]
+
+
+def dice_customer(stage: Stage) -> Customer:
+    """Return one of the one-off customers."""
+    return stage.dice.choice(stage.one_off)
+
+
+def _send(stage: Stage, day: Day) -> None:
+    """Send what is wholly set aside, and dealers' orders in part when their day has come."""
+    for order in Order.objects.filter(closed_at=None).select_related("customer").order_by("number"):
+        lines = list(order.lines.order_by("number"))
+        ready = {line.number: line.reserved for line in lines if line.reserved}
+        whole = all(line.waiting == 0 for line in lines)
+        given = order.promises.order_by("-id").first()
+        dealer = order.customer.kind == Customer.Kind.DEALER
+        due = given is None or day.date >= given.day - dt.timedelta(days=2)
+        if not ready or not (whole or (dealer and due)) or stage.dice.random() < 0.35:
+            continue
+        pieces = sum(ready.values())
+        parcel = Parcel(
+            parcels=1 + pieces // 8,
+            carrier=stage.dice.choice(CARRIERS),
+            tracking=f"FC{stage.dice.randint(10**7, 10**8 - 1)}",
+        )
+        shipping.send(order, ready, parcel, stamp=_stamp(stage, day.moment(16, stage.dice.randint(0, 40))))
+
+
+def _use(stage: Stage, day: Day) -> None:
+    """Book what the week used of belts, gas, oil and boxes."""
+    for kind in goods.CONSUMABLES:
+        item = stage.consumables[kind.code]
+        if kind.code in ("WW", "SW"):
+            continue
+        row = ItemStock.objects.get(pk=item.pk)
+        qty = min(row.sellable - row.allocated, max(1, round(kind.weekly * stage.dice.uniform(0.7, 1.3))))
+        if qty:
+            stocktaking.use(item, qty, stamp=_stamp(stage, day.moment(17, 5), "used this week"))
+
+
+def _odds(stage: Stage, day: Day) -> None:
+    """Book the week's odd thing: a take-out, a return, a phone hold, a count."""
+    what, at = (day.number // 5) % 4, day.moment(13, 30)
+    tool = stage.tools["CP2"]
+    free = allocating.free_of(tool.pk)
+    if what == 0 and free:
+        taking_out.take_out(tool, 1, why="photo", for_whom="catalogue picture", stamp=_stamp(stage, at))
+    elif what == 1:
+        shipment = Shipment.objects.filter(lines__line__item__isnull=False).order_by("-id").first()
+        if shipment:
+            number = shipment.lines.order_by("id")[0].line.number
+            came = returning.come_back(shipment, number, 1, why="handle loose", stamp=_stamp(stage, at))
+            returning.decide(came, "first" if stage.dice.random() < 0.5 else "second", 1, stamp=_stamp(stage, at))
+    elif what == 2 and can_make(tool) + free:
+        until = day.moment(17, 0) + dt.timedelta(days=4)
+        holding.say_on_the_phone(
+            tool, 1, name=stage.dice.choice(("Mr Tarrant", "Ms Ousby")), until=until, at=at, made_by=stage.by.label
+        )
+    else:
+        belt = stage.consumables["BELT36"]
+        there = Holding.objects.filter(item=belt, place__code="SHELF").aggregate(n=Sum("on_hand"))["n"] or 0
+        stocktaking.count(belt, catalogue.place("SHELF"), max(0, int(there) - 1), stamp=_stamp(stage, at, "counted"))
+
+
+def still_owed() -> int:
+    """Return how many pieces are still owed over all orders."""
+    owed = OrderLine.objects.aggregate(n=Sum(F("ordered") - F("shipped") - F("cancelled")))["n"]
+    return int(owed or 0)
