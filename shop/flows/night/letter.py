@@ -49,8 +49,6 @@ def _foot(body: Body, at: dt.datetime) -> str:
     book = body["book"]
     lines = words.count(book["lines"], "line") if book["lines"] < 13 else f"{words.grouped(book['lines'])} lines"
     when = words.hour(at, body["shop"]["zone"])
-    if not book["checked"]:
-        return f"As the book stood at {when}, {lines}."
     if book["found"]:
         return f"The book was checked at {when}: {lines}, {words.count(len(book['found']), 'difference')}."
     return f"The book balanced at {when}: {lines}, no difference."

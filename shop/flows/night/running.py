@@ -1,12 +1,11 @@
 """When the night's check is due, what it finds, and how it is kept: at most once a local day, before any mail."""
 
 import datetime as dt
-import importlib
 import logging
 from collections.abc import Callable
-from importlib.util import find_spec
 
 from inventory.models import Movement
+from shop.flows import checking
 from shop.flows.night import headline, letter, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, transactions
@@ -24,12 +23,14 @@ log = logging.getLogger(__name__)
 def due(at: dt.datetime) -> dt.date | None:
     """Return the local day whose check is to be run now, or nothing; days that were slept through are not made up."""
     shop = Shop.objects.filter(pk=1).first()
-    if shop is None:
-        return None
-    today = clock.local_date(at, shop.zone)
-    if at < clock.at_local(today, shop.night_hour, shop.zone):
-        return None
-    return None if NightResult.objects.filter(local_date=today).exists() else today
+    today = day_reached(at, hour=shop.night_hour, zone=shop.zone) if shop else None
+    return None if today is None or NightResult.objects.filter(local_date=today).exists() else today
+
+
+def day_reached(at: dt.datetime, *, hour: int, zone: str) -> dt.date | None:
+    """Return the local day whose hour has been reached, or nothing before that hour."""
+    today = clock.local_date(at, zone)
+    return today if at >= clock.at_local(today, hour, zone) else None
 
 
 def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
@@ -71,7 +72,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
     """Work out what there is to say on a day, as the book stands at an instant; writes nothing."""
     shop = shop_row.the_shop()
     arriving = stock_lines.arriving(today=today)
-    found = _book(at)
+    found = _book()
     parts = [
         *_book_part(found),
         *stock_lines.order_and_make(at=at, today=today),
@@ -89,8 +90,8 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
         "night_hour": shop.night_hour,
         "news": bool(parts),
         "headline": headline.subject(parts),
-        "lead": headline.lead(parts, balanced=found == []),
-        "book": {"checked": found is not None, "found": found or [], "lines": Movement.objects.count()},
+        "lead": headline.lead(parts, balanced=not found),
+        "book": {"found": found, "lines": Movement.objects.count()},
         "parts": [part.as_json() for part in parts],
     }
 
@@ -101,18 +102,16 @@ def _is_late(at: dt.datetime, today: dt.date) -> bool:
     return at > clock.at_local(today, shop.night_hour, shop.zone) + LATE_AFTER and NightResult.objects.exists()
 
 
-def _book(at: dt.datetime) -> list[str] | None:
-    """Return what the check of the book found, or None where this version has no such check."""
-    if not find_spec("shop.flows.checking"):
-        return None
+def _book() -> list[str]:
+    """Return what the check of the book found; a check that breaks off is a finding too, and holds up no message."""
     try:
-        return list(importlib.import_module("shop.flows.checking").check_book(at=at))
+        return checking.check_book()
     except Exception:
         log.exception("The check of the book could not be finished.")
         return ["The check of the book could not be finished; the worker's log says why."]
 
 
-def _book_part(found: list[str] | None) -> list[Part]:
+def _book_part(found: list[str]) -> list[Part]:
     if not found:
         return []
     link = Link(path("staff:book"), "Open the Book")

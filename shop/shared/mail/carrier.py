@@ -7,6 +7,7 @@ import ssl
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from django.conf import settings
 from django.core.mail.utils import DNS_NAME
@@ -71,40 +72,72 @@ def carry(letter: Letter, *, hand_over: Callable[[], bool]) -> str:
         return _text(answer)
 
 
+class _CutOff:
+    """Cuts the connection when all of it together takes too long, from the first byte of the server's greeting on."""
+
+    _cut: threading.Timer
+
+    def connect(self, *args: Any, **kwargs: Any) -> Any:
+        seconds = min(settings.SMTP_TIMEOUT_SECONDS * DEADLINE_TIMEOUTS, LONGEST_SECONDS)
+        self._cut = threading.Timer(seconds, self._cut_off)
+        self._cut.daemon = True
+        self._cut.start()
+        try:
+            return super().connect(*args, **kwargs)  # type: ignore[misc]  # mixed into smtplib's classes below
+        except BaseException:
+            self._cut.cancel()
+            raise
+
+    def close(self) -> None:
+        self._cut.cancel()
+        super().close()  # type: ignore[misc]
+
+    def _cut_off(self) -> None:
+        with contextlib.suppress(OSError, AttributeError):  # None once it is closed
+            self.sock.shutdown(socket.SHUT_RDWR)  # type: ignore[attr-defined]
+
+
+class _Plain(_CutOff, smtplib.SMTP):
+    pass
+
+
+class _Encrypted(_CutOff, smtplib.SMTP_SSL):
+    pass
+
+
 @contextlib.contextmanager
 def _session() -> Iterator[smtplib.SMTP]:
-    """Open, greet, encrypt and log in; cut the connection when all of it takes too long."""
-    timeout = settings.SMTP_TIMEOUT_SECONDS
-    smtp: smtplib.SMTP | None = None
+    """Open, greet, encrypt and log in."""
     try:
-        smtp = _connect(timeout)
+        smtp = _connect()
     except (OSError, smtplib.SMTPException, UnicodeError) as exc:
         raise NotTaken(f"The mail server {settings.SMTP_HOST} could not be used: {_words(exc)}") from exc
-    cut = threading.Timer(min(timeout * DEADLINE_TIMEOUTS, LONGEST_SECONDS), _cut, [smtp])
-    cut.daemon = True
-    cut.start()
     try:
         yield smtp
     finally:
-        cut.cancel()
         with contextlib.suppress(OSError, smtplib.SMTPException):
             smtp.close()
 
 
-def _connect(timeout: int) -> smtplib.SMTP:
+def _connect() -> smtplib.SMTP:
     host, port, name = settings.SMTP_HOST, settings.SMTP_PORT, DNS_NAME.get_fqdn()
+    timeout = settings.SMTP_TIMEOUT_SECONDS
     smtp: smtplib.SMTP
     if settings.SMTP_TLS:
         trusted = ssl.create_default_context()
-        smtp = smtplib.SMTP_SSL(host, port, local_hostname=name, timeout=timeout, context=trusted)
+        smtp = _Encrypted(host, port, local_hostname=name, timeout=timeout, context=trusted)
     else:
-        smtp = smtplib.SMTP(host, port, local_hostname=name, timeout=timeout)
-    smtp.ehlo_or_helo_if_needed()
-    if settings.SMTP_STARTTLS:
-        smtp.starttls(context=ssl.create_default_context())
-        smtp.ehlo()
-    if settings.SMTP_USER:
-        smtp.login(settings.SMTP_USER, settings.SMTP_PASSWORD)
+        smtp = _Plain(host, port, local_hostname=name, timeout=timeout)
+    try:
+        smtp.ehlo_or_helo_if_needed()
+        if settings.SMTP_STARTTLS:
+            smtp.starttls(context=ssl.create_default_context())
+            smtp.ehlo()
+        if settings.SMTP_USER:
+            smtp.login(settings.SMTP_USER, settings.SMTP_PASSWORD)
+    except BaseException:
+        smtp.close()
+        raise
     return smtp
 
 
@@ -122,11 +155,6 @@ def _envelope(smtp: smtplib.SMTP, letter: Letter) -> None:
 
 def _refused(what: str, code: int, answer: bytes | str) -> NotTaken:
     return NotTaken(f"The mail server refused {what}: {code} {_text(answer)}", permanent=code >= 500)
-
-
-def _cut(smtp: smtplib.SMTP) -> None:
-    with contextlib.suppress(OSError, AttributeError):
-        smtp.sock.shutdown(socket.SHUT_RDWR)  # type: ignore[union-attr]  # None once closed, which is suppressed
 
 
 def _text(answer: bytes | str) -> str:

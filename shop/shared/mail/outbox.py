@@ -92,12 +92,14 @@ def not_sent(*, before: dt.date) -> list[str]:
 def sentence() -> str:
     """Say how the mail stands, for the pages and the commands; empty where nothing waits."""
     waiting = Message.objects.filter(state=State.WAITING)
-    if not waiting.exists():
+    number = waiting.count()
+    if not number:
         return ""
+    messages = "one message is" if number == 1 else f"{number} messages are"
     if not carrier.configured():
-        return f"No mail server is set, so {waiting.count()} written and not sent; BICKERN_SMTP_HOST names the server."
-    late = waiting.exclude(attempts=0).order_by("-next_try_at").first()
-    return f"{waiting.count()} waiting to be sent. {late.log[-1]['said'] if late and late.log else ''}".strip()
+        return f"No mail server is set, so {messages} written and not sent; BICKERN_SMTP_HOST names the server."
+    tried = waiting.exclude(attempts=0).order_by("-next_try_at").first()
+    return f"{messages.capitalize()} waiting to be sent. {tried.log[-1]['said'] if tried and tried.log else ''}".strip()
 
 
 def _take(row: Message, at: dt.datetime) -> Message | None:
