@@ -34,7 +34,8 @@ _GOES_TO = {
 def come_back(shipment: Shipment, line_number: int, qty: int, *, why: str, stamp: Stamp) -> Return:
     """Book pieces of a shipment back in, to inspection and never straight to the shelf."""
     transactions.assert_open()
-    sent = ShipmentLine.objects.select_related("line__item").filter(shipment=shipment, line__number=line_number).first()
+    lines = ShipmentLine.objects.filter(shipment=shipment, shipment__reversed_at=None, line__number=line_number)
+    sent = lines.select_related("line__item").first()
     if sent is None:
         raise Invalid.field("line", f"Shipment {shipment.number} has no line {line_number}; look at its packing slip.")
     if sent.line.item_id is None:

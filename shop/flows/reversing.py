@@ -71,6 +71,12 @@ def _refuse_if_answered(entry: Entry) -> None:
     returned = Return.objects.filter(entry=entry).first()
     if returned and returned.inspected:
         raise CannotReverse(f"Return {returned.number} was inspected; undo what inspection decided first.")
+    back = Return.objects.filter(shipment_line__shipment__entry=entry, reversed_at=None).order_by("-id").first()
+    if back:
+        raise CannotReverse(
+            f"Some of it came back as return {back.number}; undo entry {back.entry_id} first.",
+            facts={"first": back.entry_id},
+        )
 
 
 def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
