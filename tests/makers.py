@@ -20,6 +20,7 @@ from orders.services.shipping import Parcel
 from shop.access.actor import Actor
 from shop.access.models import Person, Role
 from shop.access.services import people
+from shop.flows import making_up, stocktaking
 
 AT = dt.datetime(2026, 3, 2, 9, 0, tzinfo=dt.UTC)
 """A Monday morning; tests that need a later moment add to it."""
@@ -161,6 +162,20 @@ def put_in_parts(tool: Tool, heads: int, handles: int, wedges: int, *, at: dt.da
     return put_in(tool.head, heads, at=at), put_in(tool.handle, handles, at=at), put_in(tool.wedge, wedges, at=at)
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What came of making up."""
+
+    entry: Entry
+    lots: list[Lot]
+
+
+def make_up(tool: Tool, qty: int, *, at: dt.datetime = AT) -> Made:
+    """Make so many tools up from their free parts."""
+    with transaction.atomic():
+        return Made(*making_up.make_up(tool.item, qty, stamp=stamp(at=at)))
+
+
 def move(
     lot: Lot, qty: int, *, source: str, target: str, kind: str = Entry.Kind.MOVE, at: dt.datetime = AT, by: Actor | None = None
 ) -> Entry:  # fmt: skip
@@ -176,15 +191,8 @@ def move(
 def lose(lot: Lot, qty: int, *, place: str, at: dt.datetime = AT) -> list[OrderLine]:
     """Book pieces of a lot as scrap; those promised give way, the last promised first. Returns the lines that lost."""
     with transaction.atomic():
-        locks = reserving.lock_and_tidy({lot.item_id}, at=at)
-        where = catalogue.place(place)
-        stands = Holding.objects.get(lot=lot, place=where, step=0)
-        missing = qty - (stands.on_hand - stands.allocated)
-        lost = reserving.give_way(locks, stands, missing) if missing > 0 else []
-        line = Line(lot=lot, qty=qty, source=where, target=catalogue.place("SCRAP"))
-        ledger.commit(Entry.Kind.CORRECTION, [line], locks=locks, stamp=stamp(at=at))
-        reserving.serve_waiting(locks)
-    return lost
+        gone = stocktaking.write_off(lot, qty, place=catalogue.place(place), cause="lost", stamp=stamp(at=at))
+    return list(gone.gave_way)
 
 
 def make_customer(name: str = "", *, kind: str = Customer.Kind.ONE_OFF, address: str = "1 Invented Lane") -> Customer:
