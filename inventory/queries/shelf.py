@@ -64,6 +64,14 @@ def standing(item: Item) -> list[Standing]:
     ]
 
 
+def to_count() -> list[Holding]:
+    """Return everything that can be counted on shelf and in bins, by place and code: the lines of a count sheet."""
+    held = Holding.objects.filter(item__kind__in=KINDS, place__inside=True, on_hand__gt=0)
+    return list(
+        held.select_related("item", "place", "lot__melt").order_by("place__code", "item__code", "lot_id", "step")
+    )
+
+
 def lots(item: Item, *, most: int = 60) -> list[LotRow]:
     """Return the lots of which something is left, the oldest first: the order in which they are taken."""
     held = Holding.objects.filter(item=item, on_hand__gt=0).values("lot")

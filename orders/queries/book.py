@@ -70,7 +70,9 @@ def rows(orders: Sequence[Order]) -> list[Row]:
     """Return orders with their lines and days, in two queries for all of them."""
     ids = [order.pk for order in orders]
     lines: dict[int, list[OrderLine]] = defaultdict(list)
-    for line in OrderLine.objects.filter(order__in=ids).select_related("item", "pattern").order_by("order", "number"):
+    for line in (
+        OrderLine.objects.filter(order__in=ids).select_related("item", "allocation").order_by("order", "number")
+    ):
         lines[line.order_id].append(line)
     days = dict(
         Promise.objects.filter(order__in=ids, line=None, superseded_by=None)
@@ -136,9 +138,9 @@ def shipped(lot_ids: Iterable[int]) -> list[ShippedLot]:
     """Return where pieces of these lots were sent and not taken back by an undoing: the end of the trace."""
     found = ShippedLot.objects.filter(lot__in=list(lot_ids), shipment_line__shipment__reversed_at=None)
     return list(
-        found.select_related(
-            "lot__item", "shipment_line__shipment", "shipment_line__line__order__customer"
-        ).order_by("shipment_line__shipment__number", "id")
+        found.select_related("lot__item", "shipment_line__shipment", "shipment_line__line__order__customer").order_by(
+            "shipment_line__shipment__number", "id"
+        )
     )
 
 

@@ -37,11 +37,51 @@ PAGES: Lines = {
     "staff:link_revoke": {"POST": OWNER},
     "staff:settings": {"GET": OWNER, "POST": OWNER},
     # Day
+    "staff:day": {"GET": HAND},
     # Door
     # Rack
     # Shelf
+    "staff:shelf": {"GET": HAND},
+    "staff:shelf_new": {"GET": DESK, "POST": DESK},
+    "staff:shelf_out": {"GET": HAND},
+    "staff:shelf_back": {"GET": HAND, "POST": HAND},
+    "staff:shelf_count_sheet": {"GET": HAND},
+    "staff:item": {"GET": HAND, "POST": HAND},
+    "staff:item_change": {"GET": DESK, "POST": DESK},
+    "staff:item_recipe": {"GET": DESK, "POST": DESK},
+    "staff:item_count": {"GET": HAND, "POST": HAND},
+    "staff:item_use": {"GET": HAND, "POST": HAND},
+    "staff:item_scrap": {"GET": HAND, "POST": HAND},
+    "staff:item_take_out": {"GET": HAND, "POST": HAND},
     # Counter
+    "staff:counter": {"GET": HAND},
+    "staff:counter_take": {"GET": DESK, "POST": DESK},
+    "staff:counter_customers": {"GET": DESK},
+    "staff:customer_new": {"GET": DESK, "POST": DESK},
+    "staff:customer": {"GET": DESK, "POST": DESK},
+    "staff:counter_holds": {"GET": HAND, "POST": DESK},
+    "staff:hold": {"GET": HAND, "POST": DESK},
+    "staff:hold_order": {"GET": DESK, "POST": DESK},
+    "staff:counter_returns": {"GET": HAND},
+    "staff:return": {"GET": HAND, "POST": HAND},
+    "staff:order": {"GET": HAND},
+    "staff:order_change": {"GET": DESK, "POST": DESK},
+    "staff:order_add": {"GET": DESK, "POST": DESK},
+    "staff:order_line": {"GET": DESK, "POST": DESK},
+    "staff:order_money": {"GET": DESK, "POST": DESK},
+    "staff:order_day": {"GET": DESK, "POST": DESK},
+    "staff:order_cancel": {"GET": DESK, "POST": DESK},
+    "staff:order_send": {"GET": HAND, "POST": HAND},
+    "staff:shipment": {"GET": HAND},
+    "staff:packing_slip": {"GET": HAND},
+    "staff:shipment_back": {"GET": HAND, "POST": HAND},
     # Book
+    "staff:book": {"GET": HAND},
+    "staff:book_entry": {"GET": HAND, "POST": HAND},  # one's own; somebody else's only the owner, see the view
+    "staff:book_trace": {"GET": HAND},
+    "staff:book_lot": {"GET": HAND},
+    "staff:book_melt": {"GET": HAND},
+    "staff:book_order": {"GET": HAND},
 }
 
 # What a key can be allowed to do, in words for the page that makes one.

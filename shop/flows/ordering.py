@@ -26,10 +26,19 @@ class NewCustomer:
 Buyer = Customer | NewCustomer
 
 
-def take(buyer: Buyer, wanted: Sequence[Wanted], terms: Terms, *, at: dt.datetime, by: Actor) -> Order:
-    """Take an order at the counter; a new customer is written down with it, or neither is."""
+def take(
+    buyer: Buyer,
+    wanted: Sequence[Wanted],
+    terms: Terms,
+    *,
+    at: dt.datetime,
+    by: Actor,
+    source: str = "desk",
+    wait: bool = True,
+) -> Order:
+    """Take an order; a new customer is written down with it, or neither is."""
     transactions.assert_open()
-    return ordering.take(_written_down(buyer, at=at, by=by), wanted, terms, at=at, by=by)
+    return ordering.take(_written_down(buyer, at=at, by=by), wanted, terms, at=at, by=by, source=source, wait=wait)
 
 
 def order_from_hold(

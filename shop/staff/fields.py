@@ -101,7 +101,9 @@ class Day(forms.DateField):
         """Return a day that a shop can mean."""
         day: dt.date | None = super().clean(value)
         if day is not None and not FIRST_DAY <= day <= LAST_DAY:
-            raise forms.ValidationError(f"This is no day a shop can mean; one from {FIRST_DAY} to {LAST_DAY} would work.")
+            raise forms.ValidationError(
+                f"This is no day a shop can mean; one from {FIRST_DAY} to {LAST_DAY} would work."
+            )
         return day
 
 

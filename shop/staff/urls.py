@@ -1,10 +1,29 @@
 """Addresses of the pages, room by room; each has its line in shop/access/roles.py."""
 
-from django.urls import path
+from django.urls import path, register_converter
 
-from shop.staff.views import access, owner
+from shop.staff import converters
+from shop.staff.views import (
+    access,
+    book,
+    counter,
+    customers,
+    day,
+    holds,
+    orders,
+    owner,
+    paper,
+    sending,
+    shelf,
+    shelf_moves,
+    tracing,
+)
 
 app_name = "staff"
+
+register_converter(converters.Number, "number")
+register_converter(converters.BookNumber, "bookno")
+register_converter(converters.Code, "code")
 
 coming_in = [
     path("login", access.login, name="login"),
@@ -26,7 +45,58 @@ owners_desk = [
     path("settings", owner.settings, name="settings"),
 ]
 
+day_room = [path("", day.day, name="day")]
+shelf_room = [
+    path("shelf", shelf.shelf_page, name="shelf"),
+    path("shelf/new", shelf.item_new, name="shelf_new"),
+    path("shelf/out", shelf_moves.out, name="shelf_out"),
+    path("shelf/out/<number:number>", shelf_moves.take_back, name="shelf_back"),
+    path("shelf/count-sheet", paper.count_sheet, name="shelf_count_sheet"),
+    path("item/<code:code>", shelf.item_page, name="item"),
+    path("item/<code:code>/change", shelf.item_change, name="item_change"),
+    path("item/<code:code>/parts", shelf.item_recipe, name="item_recipe"),
+    path("item/<code:code>/count", shelf_moves.count, name="item_count"),
+    path("item/<code:code>/use", shelf_moves.use, name="item_use"),
+    path("item/<code:code>/scrap", shelf_moves.scrap, name="item_scrap"),
+    path("item/<code:code>/take-out", shelf_moves.take_out, name="item_take_out"),
+]
+counter_room = [
+    path("counter", counter.counter, name="counter"),
+    path("counter/take", counter.take, name="counter_take"),
+    path("counter/customers", customers.customers, name="counter_customers"),
+    path("counter/customers/new", customers.customer_new, name="customer_new"),
+    path("counter/customers/<number:number>", customers.customer, name="customer"),
+    path("counter/holds", holds.holds, name="counter_holds"),
+    path("counter/holds/<number:number>", holds.hold, name="hold"),
+    path("counter/holds/<number:number>/order", holds.hold_order, name="hold_order"),
+    path("counter/returns", sending.returns, name="counter_returns"),
+    path("counter/returns/<number:number>", sending.inspect, name="return"),
+    path("order/<number:number>", counter.order, name="order"),
+    path("order/<number:number>/change", orders.order_change, name="order_change"),
+    path("order/<number:number>/add", orders.order_add, name="order_add"),
+    path("order/<number:number>/line/<number:line_number>", orders.order_line, name="order_line"),
+    path("order/<number:number>/money", orders.order_money, name="order_money"),
+    path("order/<number:number>/day", orders.order_day, name="order_day"),
+    path("order/<number:number>/cancel", orders.order_cancel, name="order_cancel"),
+    path("order/<number:number>/send", sending.send, name="order_send"),
+    path("shipment/<number:number>", sending.shipment, name="shipment"),
+    path("shipment/<number:number>/slip", paper.packing_slip, name="packing_slip"),
+    path("shipment/<number:number>/back", sending.come_back, name="shipment_back"),
+]
+book_room = [
+    path("book", book.book, name="book"),
+    path("book/line/<bookno:number>", book.entry, name="book_entry"),
+    path("book/trace", tracing.seek, name="book_trace"),
+    path("book/lot/<bookno:number>", tracing.lot, name="book_lot"),
+    path("book/melt/<bookno:number>", tracing.melt, name="book_melt"),
+    path("book/order/<number:number>", tracing.order, name="book_order"),
+]
+
 urlpatterns = [
     *coming_in,
     *owners_desk,
+    *day_room,
+    *shelf_room,
+    *counter_room,
+    *book_room,
 ]

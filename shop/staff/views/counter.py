@@ -1,0 +1,176 @@
+"""The Counter: the order book, taking an order, one order with its history."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from orders.models import Customer, Order
+from orders.queries import availability, book
+from orders.queries.book import Row
+from orders.services import ordering
+from shop.access.middleware import Here
+from shop.flows import ordering as at_the_counter
+from shop.shared import shop_row
+from shop.shared.units import money
+from shop.staff import posting, wording
+from shop.staff.ruled import Column, Ruled
+from shop.staff.views import counter_history
+from shop.staff.views.counter_forms import FindForm, OrderSlip
+
+ROOM = "counter"
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One order in the list, in words."""
+
+    number: int
+    customer: str
+    what: str
+    day: dt.date | None
+    stands: str
+    address: str
+
+
+def counter(request: HttpRequest) -> HttpResponse:
+    """List the open orders; find one by number, customer or reference."""
+    here = posting.here_of(request)
+    form = FindForm(here.GET, shop=shop_row.the_shop())
+    typed = form.cleaned_data if form.is_valid() else {}
+    page = book.page(find=typed.get("find", ""), closed=bool(typed.get("every")), before=typed.get("before"))
+    facts = {
+        "orders": [_said(row) for row in page.rows],
+        "older": page.older,
+        "find": typed.get("find", ""),
+        "every": typed.get("every"),
+        "ready": len(book.ready()),
+        "returns": len(book.waiting_inspection()),
+    }
+    return posting.sheet(here, "staff/counter/counter.html", ROOM, facts, form=form)
+
+
+def _said(row: Row) -> Said:
+    return Said(
+        number=row.order.number,
+        customer=row.order.customer.name,
+        what=wording.what(row.lines, owed_only=row.order.closed_at is None),
+        day=row.day,
+        stands=wording.stands(row.owed, row.set_aside, row.to_make, sum(line.shipped for line in row.lines)),
+        address=reverse("staff:order", args=[row.order.number]),
+    )
+
+
+def take(request: HttpRequest) -> HttpResponse:
+    """Take an order on one slip; "Look first" says what can be promised and books nothing."""
+    here = posting.here_of(request)
+    shop = shop_row.the_shop()
+    form = OrderSlip(here.POST if here.method == "POST" else None, shop=shop)
+    looking = "look" in here.POST
+    if here.method == "POST" and form.is_valid() and not looking:
+        done = posting.book(here, form, lambda who: _take(form, who), names=form.names())
+        if done:
+            return done
+    now = posting.doing(here).at
+    promised = availability.of(None, at=now)
+    facts = {
+        "promised": [one for one in promised if one.item.kind != "bar"],
+        "customers": Customer.objects.filter(active=True).order_by("name", "id")[:500],
+        "rows": _rows(form, {one.item.pk: one for one in promised}),
+        "looked": looking,
+    }
+    return posting.sheet(here, "staff/counter/take.html", ROOM, facts, form=form)
+
+
+def _take(form: OrderSlip, who: posting.Doing) -> tuple[str, str]:
+    typed = form.cleaned_data
+    order = at_the_counter.take(typed["buyer"], typed["wanted"], form.terms(), at=who.at, by=who.by)
+    row = book.rows([order])[0]
+    said = f"Order {order.number} is taken: {wording.stands(row.owed, row.set_aside, row.to_make, 0)}."
+    return reverse("staff:order", args=[order.number]), said
+
+
+def _rows(form: OrderSlip, promised: dict[int, availability.Availability]) -> list[dict[str, object]]:
+    """Return the lines of the slip, each with what can be promised of its item."""
+    rows: list[dict[str, object]] = []
+    typed = getattr(form, "cleaned_data", {})
+    for number, row in enumerate(form.rows()):
+        item = typed.get(f"item_{number}")
+        echo = ""
+        if item and item.pk in promised:
+            one = promised[item.pk]
+            more = f" ({one.parts} of them from parts)" if one.parts else ""
+            echo = f"{item.name}: {one.there} there · {one.spoken_for} spoken for · can promise {one.can_promise}{more}"
+            if item.retail_minor is not None:
+                echo += f" · list price {money(item.retail_minor, form.shop.currency)}"
+        rows.append({**row, "echo": echo, "later": number > 0})
+    return rows
+
+
+def order(request: HttpRequest, number: int) -> HttpResponse:
+    """Show an order: what, how far it is, to where, the day given, money, what was sent, what happened."""
+    here = posting.here_of(request)
+    found = book.find_order(number)
+    if found is None:
+        return posting.not_there(here)
+    row = book.rows([found])[0]
+    facts = {
+        "order": found,
+        "row": row,
+        "lines": _lines(here, row),
+        "stands": wording.stands(row.owed, row.set_aside, row.to_make, sum(line.shipped for line in row.lines)),
+        "stamps": counter_history.stamps(found, row),
+        "shipments": book.shipments_of(found),
+        "happened": counter_history.table(found, sees_money=here.may.see_costs),
+        "can_send": found.closed_at is None and (row.set_aside or row.to_make),
+        **_money(found),
+    }
+    return posting.sheet(here, "staff/counter/order.html", ROOM, facts)
+
+
+def _money(found: Order) -> dict[str, object]:
+    total = ordering.total_minor(found)
+    owed = total - found.received_minor
+    waits = found.start_when_deposit and found.received_minor < found.deposit_minor
+    return {
+        "total": total,
+        "owed_money": owed,
+        "deposit_waits": waits,
+        "pay_first": found.send_when_paid and owed > 0 and found.closed_at is None,
+    }
+
+
+def _lines(here: Here, row: Row) -> Ruled:
+    prices = here.may.see_costs
+    columns = [
+        Column("what"),
+        Column("ordered", figures=True),
+        Column("sent", figures=True),
+        Column("set aside", figures=True),
+        Column("still owed", figures=True),
+    ]
+    columns += [Column("agreed for one", figures=True)] if prices else []
+    columns += [Column("")] if prices and row.order.closed_at is None else []
+    return Ruled(f"Lines of order {row.order.number}", columns, [_cells(here, row, n) for n in range(len(row.lines))])
+
+
+def _cells(here: Here, row: Row, place: int) -> list[object]:
+    line = row.lines[place]
+    name = f"{line.number}. {wording.line_name(line)}"
+    if line.item is None:
+        name += " (made to order)"
+    if line.whole:
+        name += ", goes whole"
+    cells: list[object] = [
+        name,
+        wording.figures(line.ordered - line.cancelled),
+        wording.figures(line.shipped) if line.shipped else "",
+        wording.figures(line.reserved) if line.reserved else "",
+        wording.figures(line.waiting) if line.waiting else "",
+    ]
+    if here.may.see_costs:
+        cells.append(money(line.price_minor, shop_row.the_shop().currency))
+        if row.order.closed_at is None:
+            cells.append(counter_history.link("staff:order_line", "Change", row.order.number, line.number))
+    return cells

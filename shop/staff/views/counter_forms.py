@@ -1,0 +1,298 @@
+"""Forms of the Counter: the order slip, the changes of an order, holds and customers."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from inventory.models import Item
+from inventory.queries import shelf
+from orders.models import Customer, Order
+from orders.services.ordering import MOST_PIECES, Terms, Wanted
+from shop.flows.ordering import Buyer, NewCustomer
+from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
+
+LINES = 6
+_KINDS = [("one-off", "one-off"), ("dealer", "dealer")]
+
+
+def meant(text: str) -> Item:
+    """Return the item that a code or name means, or refuse."""
+    found = shelf.named(text)
+    if not found:
+        raise forms.ValidationError(f"“{text}” is no code or name on the shelf; choose one from the list.")
+    if len(found) > 1:
+        codes = ", ".join(item.code for item in found)
+        raise forms.ValidationError(f"“{text}” may be {codes}; write the code.")
+    return found[0]
+
+
+class ItemField(Words):
+    """An item by its code or name; `list` names the page's list of what can be promised."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(longest=120, attrs={"list": "promised", "autocapitalize": "off"}, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        """Return the item, or nothing where nothing was typed."""
+        text = super().clean(value)
+        return meant(text) if text else None
+
+
+class BuyerForm(SlipForm):
+    """Who buys: a name that is in the book, or a new one."""
+
+    customer = Words(longest=120, label="Customer", attrs={"list": "customers"}, required=True)
+    new = forms.BooleanField(label="a new customer", required=False)
+    kind = forms.ChoiceField(label="is", choices=_KINDS, required=False, initial="one-off")
+    phone = Words(longest=40, label="Telephone", required=False)
+    email = forms.EmailField(label="E-mail", required=False, max_length=254)
+    ship_to = Words(longest=600, rows=3, label="Send to", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """Find the customer, or take the particulars of a new one."""
+        typed = super().clean() or self.cleaned_data
+        name = typed.get("customer")
+        if name:
+            typed["buyer"] = self._buyer(name, typed)
+        return typed
+
+    def _buyer(self, name: str, typed: Mapping[str, Any]) -> Buyer | None:
+        found = self._known(name)
+        if typed.get("new"):
+            if found:
+                self.add_error("new", f"{name} is in the book already; take the mark off, or write the name apart.")
+            return NewCustomer(
+                name=name,
+                kind=typed.get("kind") or "one-off",
+                email=typed.get("email") or "",
+                phone=typed.get("phone") or "",
+                address=typed.get("ship_to") or "",
+            )
+        if len(found) == 1:
+            return found[0]
+        if found:
+            numbers = " or ".join(f"{name} (no {customer.pk})" for customer in found)
+            self.add_error("customer", f"There are {len(found)} of this name; write {numbers}.")
+        else:
+            self.add_error("customer", f"“{name}” is nobody in the book; choose a name, or mark a new customer.")
+        return None
+
+    @staticmethod
+    def _known(name: str) -> list[Customer]:
+        start, _, number = name.rpartition(" (no ")
+        if start and number.endswith(")") and number[:-1].isascii() and number[:-1].isdecimal() and len(number) < 12:
+            return list(Customer.objects.filter(pk=int(number[:-1]), name__iexact=start, active=True))
+        return list(Customer.objects.filter(name__iexact=name, active=True).order_by("id")[:5])
+
+
+class TermsForm(SlipForm):
+    """What was agreed besides the lines."""
+
+    reference = Words(longest=80, label="Their reference", required=False)
+    gift = forms.BooleanField(label="a gift: no prices on the slip", required=False)
+    gift_note = Words(longest=300, label="Note for the gift", required=False)
+    start_when_deposit = forms.BooleanField(label="start only when the deposit is in", required=False)
+    deposit_minor = Amount(label="Deposit", required=False)
+    send_when_paid = forms.BooleanField(label="send only when paid", required=False)
+    carriage_minor = Amount(label="Carriage", required=False)
+    note = Words(longest=300, label="Note for the shop", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        """See that a deposit is named where the start waits for it."""
+        typed = super().clean() or self.cleaned_data
+        if typed.get("start_when_deposit") and not typed.get("deposit_minor") and "deposit_minor" not in self.errors:
+            self.add_error("deposit_minor", "The start waits for a deposit; write how much it is.")
+        return typed
+
+    def facts(self) -> dict[str, Any]:
+        """Return the terms as the order keeps them."""
+        typed = self.cleaned_data
+        facts = {name: typed[name] for name in TermsForm.base_fields}
+        for name in ("deposit_minor", "carriage_minor"):
+            facts[name] = facts[name] or 0
+        return facts
+
+
+class OrderSlip(BuyerForm, TermsForm):
+    """The whole slip: who, what, to where, on what terms, by when."""
+
+    day_given = Day(label="Day given", required=False)
+    made_words = Words(longest=300, rows=2, label="Made to order, in words", required=False)
+    made_qty = Whole(label="how many", required=False, most=MOST_PIECES)
+    made_price = Amount(label="price for one", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for number in range(LINES):
+            self.fields[f"item_{number}"] = ItemField(label="Item", required=False)
+            self.fields[f"qty_{number}"] = Whole(label="how many", required=False, most=MOST_PIECES)
+            self.fields[f"price_{number}"] = Amount(label="agreed for one", required=False)
+            self.fields[f"whole_{number}"] = forms.BooleanField(label="goes whole", required=False)
+        self.tune()
+        for name in self.fields:
+            if name.startswith(("item_", "qty_", "price_")):
+                self.fields[name].widget.attrs["class"] = "row"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Return the fields of each line of the slip, for the template."""
+        return [{part: self[f"{part}_{n}"] for part in ("item", "qty", "price", "whole")} for n in range(LINES)]
+
+    def clean(self) -> dict[str, Any]:
+        """Put the lines together; each names its item and how many."""
+        typed = super().clean()
+        typed["wanted"], self.places = [], []
+        for number in range(LINES):
+            self._line(typed, f"item_{number}", f"qty_{number}", f"price_{number}", f"whole_{number}")
+        self._line(typed, "made_words", "made_qty", "made_price", "")
+        if not typed["wanted"] and not self.errors:
+            self.add_error("item_0", "Nothing is wanted yet; write an item and how many.")
+        return typed
+
+    def _line(self, typed: dict[str, Any], what: str, qty: str, price: str, whole: str) -> None:
+        if {what, qty, price} & set(self.errors):
+            return
+        if not typed.get(what):
+            if typed.get(qty) or typed.get(price) is not None:
+                self.add_error(what, "How many is written but not of what; write that too, or empty the line.")
+            return
+        if not typed.get(qty):
+            self.add_error(qty, "How many? Write a whole number.")
+            return
+        item, words = (typed[what], "") if whole else (None, typed[what])
+        typed["wanted"].append(
+            Wanted(qty=typed[qty], item=item, words=words, price_minor=typed.get(price), whole=bool(typed.get(whole)))
+        )
+        self.places.append({"qty": qty, "item": what, "price": price})
+
+    def names(self) -> dict[str, str]:
+        """Return which field of the slip a refusal about a line means."""
+        return {f"lines.{n}.{part}": name for n, place in enumerate(self.places) for part, name in place.items()}
+
+    def terms(self) -> Terms:
+        """Return the terms as typed."""
+        typed = self.cleaned_data
+        return Terms(ship_to=typed["ship_to"], day_given=typed["day_given"], **self.facts())
+
+
+class HeldSlip(BuyerForm):
+    """Turning a hold into an order: who, the price, where to, by when."""
+
+    reference = Words(longest=80, label="Their reference", required=False)
+    price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
+    day_given = Day(label="Day given", required=False)
+
+    def terms(self) -> Terms:
+        """Return the terms as typed."""
+        typed = self.cleaned_data
+        return Terms(reference=typed["reference"], ship_to=typed["ship_to"], day_given=typed["day_given"])
+
+
+class ChangeForm(TermsForm):
+    """Reference, address and terms of an order until it is sent."""
+
+    ship_to = Words(longest=600, rows=3, label="Send to", required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=2**31 - 1)
+
+    field_order = ("ship_to", "reference")
+
+    @staticmethod
+    def typed_already(order: Order, currency: str) -> dict[str, Any]:
+        """Return what the fields say before anything is changed."""
+        facts = {name: getattr(order, name) for name in (*TermsForm.base_fields, "ship_to", "version")}
+        for name in ("deposit_minor", "carriage_minor"):
+            facts[name] = typed_amount(facts[name], currency) if facts[name] else ""
+        return facts
+
+
+class LineForm(SlipForm):
+    """One more line on an order: an item, or words for one made to order."""
+
+    item = ItemField(label="Item", required=False)
+    words = Words(longest=300, rows=2, label="or made to order, in words", required=False)
+    qty = Whole(label="How many", most=MOST_PIECES)
+    price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
+
+    def clean(self) -> dict[str, Any]:
+        """See that it is either an item or words."""
+        typed = super().clean() or self.cleaned_data
+        if not self.errors and bool(typed.get("item")) == bool(typed.get("words")):
+            self.add_error("item", "Write an item, or words for one made to order, and not both.")
+        return typed
+
+
+class QtyForm(SlipForm):
+    """So many."""
+
+    qty = Whole(label="How many", most=MOST_PIECES)
+
+
+class SomeForm(SlipForm):
+    """So many, or all there is where nothing is written."""
+
+    qty = Whole(label="How many", required=False, most=MOST_PIECES, help_text="Empty: all there is.")
+
+
+class PriceForm(SlipForm):
+    """The agreed price for one."""
+
+    price = Amount(label="Agreed for one")
+
+
+class ReasonForm(SlipForm):
+    """A few words why."""
+
+    reason = Words(longest=300, label="Why", required=False)
+
+
+class CancelForm(QtyForm, ReasonForm):
+    """So many, and why."""
+
+
+class MoneyForm(SlipForm):
+    """Money received, or given back."""
+
+    amount = Amount(label="How much")
+    way = forms.ChoiceField(
+        label="Which way",
+        choices=[("in", "received"), ("back", "given back")],
+        initial="in",
+        widget=forms.RadioSelect,
+    )
+    how = Words(longest=60, label="How", required=False, help_text="Transfer, cash, card at the fair.")
+
+
+class DayForm(SlipForm):
+    """A day given to the customer."""
+
+    day = Day(label="Day given")
+    reason = Words(longest=300, label="Why", required=False)
+
+
+class HoldForm(SlipForm):
+    """What is put by for a caller, and until when."""
+
+    item = ItemField(label="Item", required=True)
+    qty = Whole(label="How many", most=MOST_PIECES)
+    name = Words(longest=120, label="For whom", required=True)
+    until = Day(label="Until the end of")
+
+
+class CustomerForm(SlipForm):
+    """What is known of a customer."""
+
+    name = Words(longest=120, label="Name", required=True)
+    kind = forms.ChoiceField(label="is", choices=_KINDS, initial="one-off")
+    phone = Words(longest=40, label="Telephone", required=False)
+    email = forms.EmailField(label="E-mail", required=False, max_length=254)
+    address = Words(longest=600, rows=4, label="Address", required=False)
+    terms = Words(longest=200, label="Terms agreed", required=False)
+    active = forms.BooleanField(label="still buys", required=False, initial=True)
+
+
+class FindForm(SlipForm):
+    """A number, or part of a name or reference."""
+
+    find = Words(longest=80, label="Order number, customer or reference", required=False, attrs={"type": "search"})
+    every = forms.BooleanField(label="also closed ones", required=False)
+    before = forms.IntegerField(required=False, min_value=1, max_value=2**31 - 1, widget=forms.HiddenInput)

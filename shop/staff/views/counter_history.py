@@ -1,0 +1,132 @@
+"""What happened to an order, as plain dated lines, and the stamps of what has happened so far."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from orders.models import Order
+from orders.queries import book
+from orders.queries.book import Row
+from shop.access.models import Person
+from shop.shared import shop_row
+from shop.shared.clock import local_date
+from shop.shared.models import AuditLine
+from shop.shared.units import money
+from shop.staff import wording
+from shop.staff.ruled import Column, Ruled
+
+_HIDDEN_FROM_HANDS = ("price changed",)
+_MOST = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """One thing that happened to an order."""
+
+    at: dt.datetime
+    said: str
+    who: str
+
+
+def link(name: str, words: str, *args: object) -> SafeString | str:
+    """Return a link for a cell of a table, or the bare words where there is no such page."""
+    address = wording.address(name, *args)
+    return format_html('<a href="{}">{}</a>', address, words) if address else words
+
+
+def stamps(order: Order, row: Row) -> list[tuple[str, dt.date]]:
+    """Return what is stamped on an order: taken, set aside, sent, each with its day."""
+    zone = shop_row.the_shop().zone
+    found = [("taken", local_date(order.taken_at, zone))]
+    aside = [line.allocation.made_at for line in row.lines if line.reserved and line.allocation]
+    if aside and row.owed == row.set_aside:
+        found.append(("set aside", local_date(max(aside), zone)))
+    sent = [s for s in book.shipments_of(order) if s.reversed_at is None]
+    found += [("sent", local_date(s.sent_at, zone)) for s in sent]
+    return found
+
+
+def table(order: Order, *, sees_money: bool) -> Ruled:
+    """Return the history of an order, the first thing first."""
+    zone = shop_row.the_shop().zone
+    names = dict(Person.objects.values_list("login", "name"))
+    happened = [*_written(order, names, sees_money=sees_money), *_days(order)]
+    if sees_money:
+        happened += _money(order)
+    happened.sort(key=lambda one: one.at)
+    columns = [Column("happened"), Column("what"), Column("who")]
+    rows = [[wording.at_moment(one.at, zone), one.said, one.who] for one in happened]
+    return Ruled(f"What happened to order {order.number}", columns, rows)
+
+
+def _written(order: Order, names: dict[str, str], *, sees_money: bool) -> list[Happened]:
+    lines = AuditLine.objects.filter(subject=f"order {order.number}").order_by("id")[:_MOST]
+    return [
+        Happened(line.at, _sentence(line, sees_money=sees_money), names.get(line.by, line.by))
+        for line in lines
+        if sees_money or line.action not in _HIDDEN_FROM_HANDS
+    ]
+
+
+def _sentence(line: AuditLine, *, sees_money: bool) -> str:
+    after, before = line.after or {}, line.before or {}
+    number = f"line {after['line']}" if "line" in after else ""
+    qty = after.get("qty", "")
+    because = f" {line.reason}" if line.reason else ""
+    if line.action == "quantity changed":
+        return f"{number.capitalize()} is for {after['ordered']} now, was {before['ordered']}."
+    if line.action == "price changed" and sees_money:
+        currency = shop_row.the_shop().currency
+        now, was = money(after["price_minor"], currency), money(before["price_minor"], currency)
+        return f"{number.capitalize()} is agreed at {now} for one now, was {was}."
+    if line.action == "sent":
+        return f"Sent, shipment {after.get('shipment', '')}."
+    if line.action == "order taken":
+        held = f", out of hold {after['from_hold']}" if "from_hold" in after else ""
+        return f"Taken with {after.get('lines', '')} {'line' if after.get('lines') == 1 else 'lines'}{held}."
+    if line.action == "order changed":
+        return f"Changed: {', '.join(_changed(before, after))}."
+    words = {"cancelled": "cancelled", "set aside": "set aside", "let go": "let go", "line added": "added"}
+    said = " ".join(str(part) for part in (qty, "of" if qty and number else "", number) if part)
+    verb = words.get(line.action, line.action)
+    return f"{said} {verb}.".strip().capitalize() + because
+
+
+def _changed(before: dict[str, object], after: dict[str, object]) -> list[str]:
+    names = {
+        "ship_to": "the address",
+        "reference": "their reference",
+        "gift": "gift or not",
+        "gift_note": "the note for the gift",
+        "note": "the note",
+        "carriage_minor": "carriage",
+        "deposit_minor": "the deposit",
+        "start_when_deposit": "whether the start waits for the deposit",
+        "send_when_paid": "whether it goes only when paid",
+    }
+    return [names.get(name, name) for name in after if before.get(name) != after[name]] or ["nothing"]
+
+
+def _days(order: Order) -> list[Happened]:
+    said = []
+    for promise in book.days_given(order):
+        anew = " anew" if promise.supersedes_id else ""
+        of = f" for line {promise.line.number}" if promise.line else ""
+        over = ", before this book" if promise.source == "taken over" else ""
+        why = f" {promise.reason}" if promise.reason else ""
+        words = f"Day given{anew}{of}: {wording.on_day(promise.day)}{over}.{why}"
+        said.append(Happened(promise.given_at, words, promise.by.name if promise.by else ""))
+    return said
+
+
+def _money(order: Order) -> list[Happened]:
+    currency = shop_row.the_shop().currency
+    said = []
+    for line in order.money.select_related("by").order_by("id"):
+        way = "received" if line.amount_minor > 0 else "given back"
+        how = f", {line.how}" if line.how else ""
+        words = f"{money(abs(line.amount_minor), currency)} {way}{how}."
+        said.append(Happened(line.at, words, line.by.name if line.by else ""))
+    return said

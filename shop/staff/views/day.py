@@ -1,0 +1,194 @@
+"""The Day sheet: what arrives, what goes out, what slips, what ends, what to order, and whether the book is in order."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+
+from inventory.queries import shelf
+from orders.models import Hold
+from orders.queries import book, due
+from orders.queries.book import Row
+from orders.queries.due import Due
+from shop.access.roles import DESK, reaches
+from shop.flows import night
+from shop.shared import clock, shop_row
+from shop.shared.mail import outbox
+from shop.shared.models import NightResult
+from shop.staff import posting, wording
+
+LOOK_AHEAD = dt.timedelta(days=7)
+_FROM_THE_NIGHT = ("book", "order", "make", "not_done")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A figure, a sentence that begins bold, one thing to do."""
+
+    figure: str
+    unit: str
+    bold: str
+    words: str
+    address: str = ""
+    do: str = ""
+    time: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Lines under one name in the margin."""
+
+    name: str
+    lines: tuple[Line, ...]
+    note: str = ""
+
+
+def day(request: HttpRequest) -> HttpResponse:
+    """Print the Day sheet as the book stands."""
+    here, shop = posting.here_of(request), shop_row.the_shop()
+    now = posting.doing(here).at
+    today = clock.local_date(now, shop.zone)
+    desk = reaches(here.acting_role, DESK)
+    result = night.latest()
+    parts = [
+        Part("Arrives", tuple(_arrives(today))),
+        Part("Goes out", tuple(_goes_out(today))),
+        Part("Slips", tuple(_slips(today))),
+        Part("Put by", tuple(_ends(now, today, shop.zone))),
+        Part("Inspection", tuple(_inspection())),
+        *(_night_parts(result) if desk else []),
+        Part("Mail", tuple(_mail()) if desk else ()),
+    ]
+    facts = {
+        "parts": [part for part in parts if part.lines],
+        "book_found": _book_found(result),
+        "checked": result,
+        "checked_today": result is not None and result.local_date == today,
+    }
+    return posting.sheet(here, "staff/day/day.html", "day", facts)
+
+
+def _arrives(today: dt.date) -> list[Line]:
+    lines = []
+    for draft in shelf.drafts():
+        who = f" by {draft.started_by.name}" if draft.started_by else ""
+        address = wording.address("staff:delivery", draft.number) or wording.address("staff:door")
+        words = f"begun{who}, not booked yet. Nothing of it counts before it is."
+        bold = f"Delivery {draft.number} from {draft.supplier.name}"
+        lines.append(Line(str(draft.number), "delivery", bold, words, address, "Go on with it"))
+    for order in shelf.expected(until=today):
+        expected = shelf.day_expected(order) or today
+        late = (today - expected).days
+        when = "Due today." if late == 0 else f"Was due {wording.on_day(expected)}."
+        left = [line for line in order.lines.all() if line.received < line.qty]
+        names = ", ".join(line.item.name for line in left[:3]) or "everything is in; close the order"
+        address = wording.address("staff:delivery_new", order.number) or wording.address("staff:door")
+        bold = f"from {order.supplier.name}, order {order.number}."
+        unit = "line" if len(left) == 1 else "lines"
+        lines.append(Line(str(len(left)), unit, bold, f"{when} {names}.", address, "Meet the lorry"))
+    return lines
+
+
+def _goes_out(today: dt.date) -> list[Line]:
+    """Return what is whole and set aside: first what was given for today or before, then what has no day yet."""
+    given = {row.order.pk: row for row in due.until(today)}
+    lines = []
+    later = 0
+    for row in book.ready():
+        if row.order.pk not in given and row.day is not None:
+            later += 1
+            continue
+        lines.append(_out_line(row, given.get(row.order.pk), today))
+    if later:
+        words = "given for a later day, all set aside: may go early."
+        address = wording.address("staff:counter")
+        unit = "more order" if later == 1 else "more orders"
+        lines.append(Line(str(later), unit, "", words, address, "See the Counter"))
+    return lines
+
+
+def _out_line(row: Row, given: Due | None, today: dt.date) -> Line:
+    order = row.order
+    if given is None:
+        when = "No day given."
+    elif given.day == today:
+        when = "Day given: today."
+    else:
+        when = f"Day given: {wording.on_day(given.day)}, which has passed."
+    gift = " A gift: no prices on the slip." if order.gift else ""
+    pay = " Goes only when paid." if order.send_when_paid else ""
+    words = f"order {order.number}: {wording.what(row.lines, owed_only=True)}. {when}{gift}{pay}"
+    address = wording.address("staff:order_send", order.number)
+    unit = "piece" if row.owed == 1 else "pieces"
+    return Line(wording.figures(row.owed), unit, f"to {order.customer.name},", words, address, f"Pack {order.number}")
+
+
+def _slips(today: dt.date) -> list[Line]:
+    """Return the orders whose day has passed, and those given for the next days of which pieces are missing."""
+    lines = []
+    for row in due.until(today + LOOK_AHEAD):
+        short = row.left - row.set_aside
+        if not short:
+            continue
+        order = row.order
+        figure, unit = wording.figures(short), "still owed"
+        late = " The day has passed." if row.day < today else ""
+        words = f"{wording.what(row.lines, owed_only=True)}, given {wording.on_day(row.day)}.{late}"
+        bold = f"Order {order.number}, {order.customer.name}:"
+        lines.append(Line(figure, unit, bold, words, wording.address("staff:order", order.number), "See the order"))
+    return lines
+
+
+def _ends(now: dt.datetime, today: dt.date, zone: str) -> list[Line]:
+    ends = clock.at_local(today + dt.timedelta(days=2), 0, zone)
+    return [_hold_line(hold, zone) for hold in due.lapsing_phone_holds(after=now, until=ends)]
+
+
+def _hold_line(hold: Hold, zone: str) -> Line:
+    until = wording.at_moment(hold.until - dt.timedelta(minutes=1), zone)
+    words = f"{hold.item.name}, until {until}; then free for anybody."
+    unit = "piece" if hold.qty == 1 else "pieces"
+    figure = wording.amount(hold.item, hold.qty)
+    return Line(figure, unit, f"for {hold.name}:", words, wording.address("staff:hold", hold.pk), "Ask again")
+
+
+def _inspection() -> list[Line]:
+    return [
+        Line(
+            wording.figures(one.qty - one.inspected),
+            "came back",
+            f"{wording.line_name(one.shipment_line.line)}:",
+            one.why,
+            wording.address("staff:return", one.number),
+            "Inspect",
+        )
+        for one in book.waiting_inspection()[:10]
+    ]
+
+
+def _night_parts(result: NightResult | None) -> list[Part]:
+    """Return what the last night's check found to order, to make and not done."""
+    if result is None:
+        return []
+    parts = []
+    for part in result.body.get("parts", []):
+        if part["key"] not in _FROM_THE_NIGHT:
+            continue
+        lines = [
+            Line(line["figure"], line["unit"], line["bold"], line["words"], line["link"]["path"], line["link"]["words"])
+            for line in part["lines"]
+        ]
+        note = f"as checked on {wording.on_day(result.local_date)}"
+        parts.append(Part(part["name"], tuple(lines), note))
+    return parts
+
+
+def _mail() -> list[Line]:
+    """Say how the mail stands where something waits to be sent."""
+    said = outbox.sentence()
+    return [Line("", "", "", said)] if said else []
+
+
+def _book_found(result: NightResult | None) -> list[str]:
+    found: list[str] = result.body.get("book", {}).get("found", []) if result else []
+    return found
