@@ -37,27 +37,42 @@ def verify(folder: Path, database: str) -> None:
         run("pg_restore", "--list", str(folder / DUMP))
 
 
-def run(program: str, *words: str, database: str | None = None) -> str:
+def run(program: str, *words: str) -> None:
     """Run one of PostgreSQL's programs against the service's database; the password goes by the environment."""
     found = shutil.which(program)
     if not found:
         raise CopyFailed(f"{program} is not on this machine; install PostgreSQL's client programs and try again.")
     done = subprocess.run(
-        [found, *words], env={**os.environ, **_connection(database)}, capture_output=True, text=True, check=False
+        [found, *words], env={**os.environ, **_connection()}, capture_output=True, text=True, check=False
     )
     if done.returncode:
         raise CopyFailed(f"{program} could not finish: {(done.stderr or done.stdout).strip()[-500:]}")
-    return done.stdout
 
 
-def _connection(database: str | None) -> Mapping[str, str]:
+def administer(statement: str, *names: str) -> None:
+    """Run a statement about whole databases from beside them; each {} takes a name."""
+    import psycopg  # noqa: PLC0415 - only where PostgreSQL is used
+    from psycopg import sql  # noqa: PLC0415
+    from psycopg.conninfo import make_conninfo  # noqa: PLC0415
+
+    facts = connection.settings_dict
+    wanted = {"host": facts["HOST"], "port": facts["PORT"], "user": facts["USER"], "password": facts["PASSWORD"]}
+    given = {name: str(value) for name, value in wanted.items() if value}
+    try:
+        with psycopg.connect(make_conninfo(dbname="postgres", **given), autocommit=True) as server:
+            server.execute(sql.SQL(statement).format(*(sql.Identifier(name) for name in names)))
+    except psycopg.Error as exc:
+        raise CopyFailed(f"The database server refused: {exc}") from exc
+
+
+def _connection() -> Mapping[str, str]:
     facts = connection.settings_dict
     wanted = {
         "PGHOST": facts["HOST"],
         "PGPORT": facts["PORT"],
         "PGUSER": facts["USER"],
         "PGPASSWORD": facts["PASSWORD"],
-        "PGDATABASE": database or facts["NAME"],
+        "PGDATABASE": facts["NAME"],
     }
     return {name: str(value) for name, value in wanted.items() if value}
 

@@ -113,14 +113,14 @@ def _swap_postgres(folder: Path, stamp: str) -> str:
     fresh, old = f"{name}_{stamp.replace('-', '_')}_new", f"{name}_{stamp.replace('-', '_')}_before"
     _nobody_else(name)
     connection.close()
-    _sql(f'CREATE DATABASE "{fresh}"')
+    databases.administer("CREATE DATABASE {}", fresh)
     try:
         databases.run("pg_restore", "--no-owner", "--exit-on-error", f"--dbname={fresh}", str(folder / DUMP))
-        _sql(f'ALTER DATABASE "{name}" RENAME TO "{old}"')
+        databases.administer("ALTER DATABASE {} RENAME TO {}", name, old)
     except BaseException:
-        _sql(f'DROP DATABASE IF EXISTS "{fresh}"')
+        databases.administer("DROP DATABASE IF EXISTS {}", fresh)
         raise
-    _sql(f'ALTER DATABASE "{fresh}" RENAME TO "{name}"')
+    databases.administer("ALTER DATABASE {} RENAME TO {}", fresh, name)
     return old
 
 
@@ -129,9 +129,3 @@ def _nobody_else(name: str) -> None:
         cursor.execute("SELECT count(*) FROM pg_stat_activity WHERE datname = %s AND pid <> pg_backend_pid()", [name])
         if cursor.fetchone()[0]:
             raise NotNow(RUNNING)
-
-
-def _sql(statement: str) -> None:
-    databases.run(
-        "psql", "--quiet", "--no-psqlrc", "--set=ON_ERROR_STOP=1", "--command", statement, database="postgres"
-    )
