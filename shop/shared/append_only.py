@@ -31,11 +31,11 @@ def _statements(table: str) -> list[str]:
             f"CREATE TRIGGER IF NOT EXISTS {table}_no_update BEFORE UPDATE OF {columns} ON {table} BEGIN {sentence} END",
             f"CREATE TRIGGER IF NOT EXISTS {table}_no_delete BEFORE DELETE ON {table} BEGIN {sentence} END",
         ]
+    execute = f"EXECUTE FUNCTION {_FUNCTION}()"
+    update, delete = f"{table}_no_update", f"{table}_no_delete"
     return [
-        f"CREATE OR REPLACE TRIGGER {table}_no_update BEFORE UPDATE OF {columns} ON {table} "
-        f"FOR EACH ROW EXECUTE FUNCTION {_FUNCTION}()",
-        f"CREATE OR REPLACE TRIGGER {table}_no_delete BEFORE DELETE OR TRUNCATE ON {table} "
-        f"FOR EACH STATEMENT EXECUTE FUNCTION {_FUNCTION}()",
+        f"CREATE OR REPLACE TRIGGER {update} BEFORE UPDATE OF {columns} ON {table} FOR EACH ROW {execute}",
+        f"CREATE OR REPLACE TRIGGER {delete} BEFORE DELETE OR TRUNCATE ON {table} FOR EACH STATEMENT {execute}",
     ]
 
 

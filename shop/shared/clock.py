@@ -26,7 +26,7 @@ def at_local(day: dt.date, hour: int, zone: str) -> dt.datetime:
 @contextlib.contextmanager
 def frozen(at: dt.datetime) -> Iterator[None]:
     """Hold the clock at an instant inside the block; for tests and for the demo's made-up weeks."""
-    global _frozen
+    global _frozen  # noqa: PLW0603 - one clock for the process is the point
     before, _frozen = _frozen, at
     try:
         yield
