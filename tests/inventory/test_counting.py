@@ -14,7 +14,19 @@ from shop.flows import delivering, stocktaking
 from shop.shared.errors import Invalid
 from shop.shared.models import AuditLine
 from tests.makers import (
-    AT, actor, line_of, make_hold, make_item, make_melt, make_order, make_tool, place, put_in, put_in_parts, stamp, stands,
+    AT,
+    actor,
+    line_of,
+    make_hold,
+    make_item,
+    make_melt,
+    make_order,
+    make_tool,
+    place,
+    put_in,
+    put_in_parts,
+    stamp,
+    stands,
 )  # fmt: skip
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]

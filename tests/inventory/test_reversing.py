@@ -14,7 +14,19 @@ from orders.services import returning
 from shop.flows import delivering, reversing, stocktaking, taking_out
 from shop.shared.errors import NotFound
 from tests.makers import (
-    AT, actor, line_of, make_grade, make_item, make_order, make_tool, place, put_in, put_in_parts, send, stamp, stands,
+    AT,
+    actor,
+    line_of,
+    make_grade,
+    make_item,
+    make_order,
+    make_tool,
+    place,
+    put_in,
+    put_in_parts,
+    send,
+    stamp,
+    stands,
 )  # fmt: skip
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
