@@ -21,9 +21,9 @@ from shop.staff.views import (
 
 app_name = "staff"
 
-register_converter(converters.Number, "number")
+register_converter(converters.Number, "shopno")
 register_converter(converters.BookNumber, "bookno")
-register_converter(converters.Code, "code")
+register_converter(converters.Code, "itemcode")
 
 coming_in = [
     path("login", access.login, name="login"),
@@ -50,38 +50,38 @@ shelf_room = [
     path("shelf", shelf.shelf_page, name="shelf"),
     path("shelf/new", shelf.item_new, name="shelf_new"),
     path("shelf/out", shelf_moves.out, name="shelf_out"),
-    path("shelf/out/<number:number>", shelf_moves.take_back, name="shelf_back"),
+    path("shelf/out/<shopno:number>", shelf_moves.take_back, name="shelf_back"),
     path("shelf/count-sheet", paper.count_sheet, name="shelf_count_sheet"),
-    path("item/<code:code>", shelf.item_page, name="item"),
-    path("item/<code:code>/change", shelf.item_change, name="item_change"),
-    path("item/<code:code>/parts", shelf.item_recipe, name="item_recipe"),
-    path("item/<code:code>/count", shelf_moves.count, name="item_count"),
-    path("item/<code:code>/use", shelf_moves.use, name="item_use"),
-    path("item/<code:code>/scrap", shelf_moves.scrap, name="item_scrap"),
-    path("item/<code:code>/take-out", shelf_moves.take_out, name="item_take_out"),
+    path("item/<itemcode:code>", shelf.item_page, name="item"),
+    path("item/<itemcode:code>/change", shelf.item_change, name="item_change"),
+    path("item/<itemcode:code>/parts", shelf.item_recipe, name="item_recipe"),
+    path("item/<itemcode:code>/count", shelf_moves.count, name="item_count"),
+    path("item/<itemcode:code>/use", shelf_moves.use, name="item_use"),
+    path("item/<itemcode:code>/scrap", shelf_moves.scrap, name="item_scrap"),
+    path("item/<itemcode:code>/take-out", shelf_moves.take_out, name="item_take_out"),
 ]
 counter_room = [
     path("counter", counter.counter, name="counter"),
     path("counter/take", counter.take, name="counter_take"),
     path("counter/customers", customers.customers, name="counter_customers"),
     path("counter/customers/new", customers.customer_new, name="customer_new"),
-    path("counter/customers/<number:number>", customers.customer, name="customer"),
+    path("counter/customers/<shopno:number>", customers.customer, name="customer"),
     path("counter/holds", holds.holds, name="counter_holds"),
-    path("counter/holds/<number:number>", holds.hold, name="hold"),
-    path("counter/holds/<number:number>/order", holds.hold_order, name="hold_order"),
+    path("counter/holds/<shopno:number>", holds.hold, name="hold"),
+    path("counter/holds/<shopno:number>/order", holds.hold_order, name="hold_order"),
     path("counter/returns", sending.returns, name="counter_returns"),
-    path("counter/returns/<number:number>", sending.inspect, name="return"),
-    path("order/<number:number>", counter.order, name="order"),
-    path("order/<number:number>/change", orders.order_change, name="order_change"),
-    path("order/<number:number>/add", orders.order_add, name="order_add"),
-    path("order/<number:number>/line/<number:line_number>", orders.order_line, name="order_line"),
-    path("order/<number:number>/money", orders.order_money, name="order_money"),
-    path("order/<number:number>/day", orders.order_day, name="order_day"),
-    path("order/<number:number>/cancel", orders.order_cancel, name="order_cancel"),
-    path("order/<number:number>/send", sending.send, name="order_send"),
-    path("shipment/<number:number>", sending.shipment, name="shipment"),
-    path("shipment/<number:number>/slip", paper.packing_slip, name="packing_slip"),
-    path("shipment/<number:number>/back", sending.come_back, name="shipment_back"),
+    path("counter/returns/<shopno:number>", sending.inspect, name="return"),
+    path("order/<shopno:number>", counter.order, name="order"),
+    path("order/<shopno:number>/change", orders.order_change, name="order_change"),
+    path("order/<shopno:number>/add", orders.order_add, name="order_add"),
+    path("order/<shopno:number>/line/<shopno:line_number>", orders.order_line, name="order_line"),
+    path("order/<shopno:number>/money", orders.order_money, name="order_money"),
+    path("order/<shopno:number>/day", orders.order_day, name="order_day"),
+    path("order/<shopno:number>/cancel", orders.order_cancel, name="order_cancel"),
+    path("order/<shopno:number>/send", sending.send, name="order_send"),
+    path("shipment/<shopno:number>", sending.shipment, name="shipment"),
+    path("shipment/<shopno:number>/slip", paper.packing_slip, name="packing_slip"),
+    path("shipment/<shopno:number>/back", sending.come_back, name="shipment_back"),
 ]
 book_room = [
     path("book", book.book, name="book"),
@@ -89,7 +89,7 @@ book_room = [
     path("book/trace", tracing.seek, name="book_trace"),
     path("book/lot/<bookno:number>", tracing.lot, name="book_lot"),
     path("book/melt/<bookno:number>", tracing.melt, name="book_melt"),
-    path("book/order/<number:number>", tracing.order, name="book_order"),
+    path("book/order/<shopno:number>", tracing.order, name="book_order"),
 ]
 
 urlpatterns = [
