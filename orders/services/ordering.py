@@ -315,7 +315,7 @@ def cancel_order(order: Order, *, at: dt.datetime, by: Actor, reason: str = "") 
 
 
 def reserve(line: OrderLine, qty: int | None, *, at: dt.datetime, by: Actor) -> OrderLine:
-    """Set aside so many for a line (as many as there are where None), the rest gathers."""
+    """Set aside so many for a line and no more; where None, as many as there are now, and the rest gathers."""
     transactions.assert_open()
     locks = _lock_for(line, at=at)
     line = _reread(line)
@@ -325,7 +325,7 @@ def reserve(line: OrderLine, qty: int | None, *, at: dt.datetime, by: Actor) -> 
     wanted = qty if qty is not None else min(line.waiting, finished + made)
     if wanted:
         reserving.set_aside(locks, line, wanted)
-    if line.waiting and not line.gathers:
+    if qty is None and line.waiting and not line.gathers:
         reserving.gather(locks, line)
     touched(line.order, at=at)
     audit.write(

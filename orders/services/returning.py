@@ -145,6 +145,13 @@ def _move_inspected(returned: Return, outcome: str, qty: int, locks: Locks, stam
         if take:
             lines.append(Line(lot=lot, qty=take, source=inspection, target=target))
             left -= take
+    if left:
+        raise ledger.NotThere(
+            f"{qty - left} of return {returned.number} still stand at inspection, not {qty}; "
+            "look up in the Book where the rest went.",
+            {"qty": f"Only {qty - left} stand at inspection."},
+            {"available": qty - left, "requested": qty},
+        )
     return ledger.commit(ledger.Kind.INSPECTION, lines, locks=locks, stamp=stamp)
 
 

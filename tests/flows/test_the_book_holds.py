@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, Sum
 from hypothesis import settings
 from hypothesis.stateful import (
     RuleBasedStateMachine,
@@ -345,9 +345,11 @@ class TheShop(RuleBasedStateMachine):
     def a_return_is_inspected(self, number: int, qty: int, outcome: str) -> None:
         returned = self.pick(Return.objects.filter(reversed_at=None, inspected__lt=F("qty")), number)
         if returned:
-            left = returned.qty - returned.inspected
+            qty = min(qty, returned.qty - returned.inspected)
+            lots = returned.entry.movements.values("lot_id")
+            there = Holding.objects.filter(place__code="INSPECT", lot_id__in=lots).aggregate(n=Sum("on_hand"))["n"] or 0
             stamp = makers.stamp(at=self.at)
-            self.do(lambda: returning.decide(returned, outcome, min(qty, left), stamp=stamp), may_refuse=False)
+            self.do(lambda: returning.decide(returned, outcome, qty, stamp=stamp), may_refuse=there < qty)
 
     @rule(number=draw.which, qty=draw.few)
     def a_request_is_sent_twice(self, number: int, qty: int) -> None:
