@@ -8,7 +8,7 @@ import datetime as dt
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.db.models import Count, Max, Sum
 
@@ -30,25 +30,30 @@ class Availability:
     etag: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Row:
     sellable: int
     allocated: int
     waiting: int
     version: int
     changed_at: dt.datetime | None
-    expired: int
-    lapsed: int
-    lapsed_at: dt.datetime | None
+    expired: int = 0
+    lapses: int = 0  # allocations that lapsed and are not released yet
+    lapsed_at: dt.datetime | None = None
+    claims: dict[int, int] = field(default_factory=dict)  # tool: what lines waiting for it may take when those go free
+    claim_lapses: int = 0
 
-    @property
-    def free(self) -> int:
-        return self.sellable - self.allocated + self.expired
+    def left(self, tool_id: int | None = None) -> int:
+        """Return what is left for one who asks now, or for making up a tool, when those who wait are served."""
+        claimed = sum(qty for claimant, qty in self.claims.items() if claimant != tool_id) if self.claims else 0
+        return self.sellable - self.allocated + self.expired - self.waiting - claimed
 
-    @property
-    def spare(self) -> int:
-        """Return what is free once the lines that wait for this item itself are served."""
-        return max(0, self.free - self.waiting)
+
+@dataclass(frozen=True, slots=True)
+class _Lapsed:
+    qty: int
+    count: int
+    last: dt.datetime
 
 
 def of(item_ids: Iterable[int] | None, *, at: dt.datetime) -> list[Availability]:
@@ -80,28 +85,56 @@ def _recipes(tool_ids: list[int] | None) -> dict[int, list[tuple[int, int]]]:
 
 def _rows(ids: set[int] | None, at: dt.datetime) -> dict[int, _Row]:
     stock = ItemStock.objects.all()
-    parts = AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at)
     if ids is not None:
         stock = stock.filter(pk__in=ids)
-        parts = parts.filter(item_id__in=ids)
-    lapsed = {
-        item_id: (qty, count, last)
-        for item_id, qty, count, last in parts.values_list("item_id").annotate(
-            qty=Sum("qty"), count=Count("allocation_id", distinct=True), last=Max("allocation__expires_at")
-        )
-    }
-    rows = {}
-    for item_id, sellable, allocated, waiting, version, changed_at in stock.values_list(
-        "item_id", "sellable", "allocated", "waiting", "version", "changed_at"
-    ):
-        qty, count, last = lapsed.get(item_id, (0, 0, None))
-        rows[item_id] = _Row(sellable, allocated, waiting, version, changed_at, int(qty), count, last)
+    columns = stock.values_list("item_id", "sellable", "allocated", "waiting", "version", "changed_at")
+    rows = {row[0]: _Row(*row[1:]) for row in columns}
+    lapsed = _lapsed(at)
+    if lapsed:
+        _leave_out_lapsed(rows, lapsed)
+        _leave_to_those_who_wait(rows, lapsed)
     return rows
+
+
+def _lapsed(at: dt.datetime) -> dict[int, _Lapsed]:
+    """Return what has lapsed and is not released; the sweep leaves none for longer than a minute, so it is asked whole."""
+    parts = AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at)
+    totals = parts.values_list("item_id").annotate(
+        qty=Sum("qty"), count=Count("allocation_id", distinct=True), last=Max("allocation__expires_at")
+    )
+    return {item_id: _Lapsed(int(qty), count, last) for item_id, qty, count, last in totals}
+
+
+def _leave_out_lapsed(rows: dict[int, _Row], lapsed: dict[int, _Lapsed]) -> None:
+    for item_id, lapse in lapsed.items():
+        row = rows.get(item_id)
+        if row is not None:
+            row.expired, row.lapses, row.lapsed_at = lapse.qty, lapse.count, lapse.last
+
+
+def _leave_to_those_who_wait(rows: dict[int, _Row], lapsed: dict[int, _Lapsed]) -> None:
+    """Leave to the lines that wait for a tool what they may take of its parts once the lapsed pieces are released.
+
+    Without a lapse such a line has taken all it can. With one it takes at most a set for each tool it waits for; that
+    is left out whole, so that nothing is promised that the release would give away first.
+    """
+    recipes: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+    waiting = RecipePart.objects.filter(tool__stock__waiting__gt=0)
+    for tool_id, waits, part_id, per in waiting.values_list("tool_id", "tool__stock__waiting", "part_id", "quantity"):
+        recipes[tool_id, waits].append((part_id, per))
+    for (tool_id, waits), parts in recipes.items():
+        released = [lapsed[i] for i in (tool_id, *(part for part, _ in parts)) if i in lapsed]
+        for part_id, per in parts if released else []:
+            row = rows.get(part_id)
+            if row is not None:
+                row.claims[tool_id] = waits * per
+                row.claim_lapses += sum(lapse.count for lapse in released)
+                row.lapsed_at = max(filter(None, [row.lapsed_at, *(lapse.last for lapse in released)]))
 
 
 def _availability(item: Item, recipe: list[tuple[int, int]], rows: dict[int, _Row]) -> Availability:
     row = rows[item.pk]
-    made = min((rows[part].spare // per for part, per in recipe), default=0)
+    made = min((max(0, rows[part].left(item.pk)) // per for part, per in recipe), default=0)
     seen = [row, *(rows[part] for part, _ in recipe)]
     moments = [moment for r in seen for moment in (r.changed_at, r.lapsed_at) if moment]
     return Availability(
@@ -110,7 +143,7 @@ def _availability(item: Item, recipe: list[tuple[int, int]], rows: dict[int, _Ro
         spoken_for=row.allocated - row.expired,
         waiting=row.waiting,
         parts=made,
-        can_promise=max(0, row.free + made - row.waiting),
+        can_promise=max(0, row.left() + made),
         version=sum(r.version for r in seen),
         as_of=max(moments, default=None),
         etag=_etag([item.pk, *(part for part, _ in recipe)], seen),
@@ -118,5 +151,8 @@ def _availability(item: Item, recipe: list[tuple[int, int]], rows: dict[int, _Ro
 
 
 def _etag(ids: list[int], rows: list[_Row]) -> str:
-    text = ";".join(f"{item_id}:{row.version}:{row.lapsed}" for item_id, row in zip(ids, rows, strict=True))
+    text = ";".join(
+        f"{item_id}:{row.version}:{row.lapses}:{sum(row.claims.values())}:{row.claim_lapses}"
+        for item_id, row in zip(ids, rows, strict=True)
+    )
     return hashlib.blake2b(text.encode(), digest_size=9).hexdigest()
