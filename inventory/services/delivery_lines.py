@@ -2,13 +2,14 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 from inventory.calc import steel
 from inventory.calc.shares import difference_ppm
 from inventory.models import Item, Melt, Place, PurchaseOrder, PurchaseOrderLine, Section
 from inventory.services import catalogue, reading, steel_items
+from inventory.services.delivery_paper import Paper, PaperLine, paper
 from inventory.services.reading import BarLength
 from shop.access.actor import Actor
 from shop.shared import shop_row
@@ -19,62 +20,7 @@ MOST_LINES = 200
 WEIGHED_BY = ("own scale", "supplier's ticket")
 T = TypeVar("T")
 
-
-@dataclass(frozen=True, slots=True)
-class PaperLine:
-    """One line of a delivery, every field as typed; steel has grade, shape, size and bars, other goods an item."""
-
-    order_line: str = ""
-    item: str = ""
-    quantity: str = ""
-    grade: str = ""
-    new_grade: str = ""
-    shape: str = ""
-    size: str = ""
-    width: str = ""
-    heat_number: str = ""
-    mill: str = ""
-    bars: str = ""
-    unit: str = ""
-    measured: str = "yes"
-    scale: str = ""
-    weighed_by: str = ""
-    cost: str = ""
-    place: str = ""
-
-    @property
-    def empty(self) -> bool:
-        """Return whether nothing was typed."""
-        return not any((self.item, self.quantity, self.grade, self.size, self.bars, self.order_line))
-
-
-@dataclass(frozen=True, slots=True)
-class Paper:
-    """What has been typed about a delivery so far."""
-
-    lines: Sequence[PaperLine] = ()
-    supplier_paper: str = ""
-    note: str = ""
-
-    def as_json(self) -> dict[str, object]:
-        """Return it as it is kept in the draft."""
-        return {
-            "lines": [asdict(line) for line in self.lines],
-            "supplier_paper": self.supplier_paper,
-            "note": self.note,
-        }
-
-
-def paper(kept: Mapping[str, object]) -> Paper:
-    """Return what a draft kept, whatever an older version wrote into it."""
-    names = {f.name for f in fields(PaperLine)}
-    rows = kept.get("lines")
-    lines = [
-        PaperLine(**{name: str(value) for name, value in row.items() if name in names})
-        for row in (rows if isinstance(rows, list) else [])
-        if isinstance(row, dict)
-    ]
-    return Paper(lines, str(kept.get("supplier_paper", "")), str(kept.get("note", "")))
+__all__ = ["Paper", "PaperLine", "ReadLine", "ReadyLine", "mass_of", "paper", "read", "read_each"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,21 +70,36 @@ class _Fields:
             return None
 
 
-def read(typed: Paper, order: PurchaseOrder | None, *, at: dt.datetime, by: Actor) -> list[ReadyLine]:
-    """Read every line; grades, sections, melts and bar items that are new are made on the way."""
+@dataclass(frozen=True, slots=True)
+class ReadLine:
+    """One line of the paper as read: what would be booked, or what is wrong with which of its fields."""
+
+    number: int
+    ready: ReadyLine | None
+    wrong: Mapping[str, str]
+
+
+def read_each(typed: Paper, order: PurchaseOrder | None, *, at: dt.datetime, by: Actor) -> list[ReadLine]:
+    """Read every line that is not empty; grades, sections, melts and bar items that are new are made on the way."""
     if len(typed.lines) > MOST_LINES:
         raise Invalid.field("lines", f"Lines: more than {MOST_LINES} are written; book the rest as a second delivery.")
-    ready, wrong = [], {}
+    read = []
     for number, line in enumerate(typed.lines):
         if line.empty:
             continue
         checked = _Fields(f"lines.{number}")
         made = checked.read(lambda line=line, checked=checked: _line(line, order, checked, at=at, by=by))  # type: ignore[misc]
-        wrong.update(checked.wrong)
-        if made is not None:
-            ready.append(made)
+        read.append(ReadLine(number, made, checked.wrong))
+    return read
+
+
+def read(typed: Paper, order: PurchaseOrder | None, *, at: dt.datetime, by: Actor) -> list[ReadyLine]:
+    """Read every line, or say of all of them at once what is wrong."""
+    lines = read_each(typed, order, at=at, by=by)
+    wrong = {name: sentence for line in lines for name, sentence in line.wrong.items()}
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
+    ready = [line.ready for line in lines if line.ready is not None]
     if not ready:
         raise Invalid.field("lines", "Lines: nothing is written yet; write at least one line of what came.")
     return ready
@@ -211,7 +172,9 @@ def _steel(
     cost: int | None,
     checked: _Fields,
 ) -> ReadyLine | None:
-    measured = line.measured != "no"
+    # A count without lengths is what is known at the lorry: the bars wait at the door to be measured.
+    counted = not line.unit and reading.bar_count(line.bars) is not None
+    measured = line.measured != "no" and not counted
     bars = checked.read(lambda: _bars(line, ordered, measured=measured))
     scale = checked.read(lambda: _scale(line))
     place = checked.read(lambda: _place(line, "RACK") if measured else catalogue.place("DOOR"))

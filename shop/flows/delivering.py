@@ -1,18 +1,18 @@
 """A delivery comes in: what it brings serves the lines that wait, in the same transaction."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
 
 from inventory.models import Bar, Delivery, Entry, Lot, Place, PurchaseOrder, Supplier
-from inventory.services import receiving
-from inventory.services.delivery_lines import Paper, ReadyLine
+from inventory.services import delivery_lines, receiving
+from inventory.services.delivery_lines import Paper, ReadLine
 from inventory.services.ledger import Stamp
 from orders.models import OrderLine
 from orders.services import reserving
 from shop.shared import transactions
-from shop.shared.errors import Stale
+from shop.shared.errors import Invalid, Refusal, Stale
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +25,14 @@ class Received:
     served: Sequence[OrderLine]
 
 
-def look(delivery: Delivery, *, stamp: Stamp) -> list[ReadyLine]:
-    """Return what booking the draft would bring in; nothing of it is written."""
+def look(delivery: Delivery, *, stamp: Stamp) -> list[ReadLine]:
+    """Return line by line what booking the draft would bring in, or what is wrong; nothing of it is written."""
     transactions.assert_open()
     with transaction.atomic():
-        ready = receiving.read(delivery, at=stamp.at, by=stamp.by)
+        paper = delivery_lines.paper(delivery.draft)
+        lines = delivery_lines.read_each(paper, delivery.order, at=stamp.at, by=stamp.by)
         transaction.set_rollback(True)
-    return ready
+    return lines
 
 
 def book(delivery: Delivery, *, stamp: Stamp, version: int | None = None) -> Received:
@@ -62,3 +63,23 @@ def measure(bar: Bar, length: str, *, stamp: Stamp, unit: str | None = None, pla
     entry = receiving.measure(bar, length, locks=locks, stamp=stamp, unit=unit, place=place)
     reserving.serve_waiting(locks)
     return entry
+
+
+def measure_all(
+    lengths: Mapping[Bar, str], *, stamp: Stamp, unit: str | None = None, place: Place | None = None
+) -> int:
+    """Measure several bars at the door in one go; one that cannot be read keeps all of them at the door."""
+    transactions.assert_open()
+    locks = reserving.lock_and_tidy({bar.lot.item_id for bar in lengths}, at=stamp.at)
+    wrong: dict[str, str] = {}
+    for bar, length in lengths.items():
+        try:
+            receiving.measure(bar, length, locks=locks, stamp=stamp, unit=unit, place=place)
+        except Refusal as refusal:
+            wrong[f"bar_{bar.pk}" if "place" not in refusal.fields else "place"] = refusal.sentence
+    if wrong:
+        raise Invalid(next(iter(wrong.values())), wrong)
+    if not lengths:
+        raise Invalid("No length is written yet; measure at least one bar.")
+    reserving.serve_waiting(locks)
+    return len(lengths)

@@ -132,6 +132,29 @@ def test_unmeasured_bars_stand_at_the_door_and_cannot_be_sold_or_cut():
     assert received.lots[0].item.stock.sellable == 0
 
 
+def test_at_the_lorry_a_count_is_enough_where_the_order_says_how_long_they_should_be():
+    item = receive(steel(bars="1 @ 20 ft")).lots[0].item
+    order = open_order(ToBuy(item, "5 @ 20 ft"))
+    lots = receive(PaperLine(order_line="1", bars="4", heat_number="0099"), order=order).lots
+    assert [(lot.bar.measured, lot.bar.length_nm) for lot in lots] == [(False, 6_096_000_000)] * 4
+    assert {h.place.code for h in Holding.objects.filter(lot__in=lots)} == {"DOOR"}
+
+
+def test_several_bars_are_measured_in_one_go_or_none_of_them():
+    lots = receive(steel(bars="3 @ 20 ft", measured="no")).lots
+    wrong = {lots[0].bar: "6.1", lots[1].bar: "six"}
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        delivering.measure_all(wrong, stamp=stamp(at=LATER), unit="m")
+    assert set(caught.value.fields) == {f"bar_{lots[1].pk}"}
+    assert Bar.objects.filter(measured=True).count() == 0
+    with transaction.atomic():
+        delivering.measure_all({lots[0].bar: "6.1", lots[1].bar: "6,05"}, stamp=stamp(at=LATER), unit="m")
+    assert sorted(Bar.objects.filter(measured=True).values_list("length_nm", flat=True)) == [
+        6_050_000_000,
+        6_100_000_000,
+    ]
+
+
 def test_a_bar_measured_later_goes_to_the_rack_and_the_difference_is_booked():
     lot = receive(steel(bars="1 @ 20 ft", measured="no")).lots[0]
     with transaction.atomic():
@@ -268,7 +291,7 @@ def test_looking_at_what_a_draft_would_bring_writes_nothing():
     with transaction.atomic():
         draft = receiving.start(supplier(), typed=Paper([steel()]), at=AT, by=actor())
         ready = delivering.look(draft, stamp=stamp())
-    assert len(ready[0].bars) == 7
+    assert len(ready[0].ready.bars) == 7
     assert not Item.objects.filter(kind=Item.Kind.BAR).exists()
     assert Entry.objects.count() == 0
 
