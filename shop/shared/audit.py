@@ -70,11 +70,15 @@ def seal(limit: int = 1000) -> int:
         return len(lines)
 
 
-def verify() -> list[str]:
-    """Return one sentence for each line that was altered, or that does not follow from the line before it."""
+def verify(*, since: dt.datetime | None = None) -> list[str]:
+    """Return one sentence for each line that was altered, or that does not follow from the line before it.
+
+    With `since` the chain is followed from the last line that was sealed before that moment.
+    """
     wrong = []
-    before, gap = _FIRST, 0
-    for line in _lines():
+    start = AuditLine.objects.filter(at__lt=since).exclude(seal="").order_by("-id").first() if since else None
+    before, gap = start.seal if start else _FIRST, 0
+    for line in _lines(after=start.pk if start else 0):
         if not line.seal:
             gap = gap or line.pk
             continue
@@ -87,8 +91,8 @@ def verify() -> list[str]:
     return wrong
 
 
-def _lines() -> Iterator[AuditLine]:
-    return AuditLine.objects.order_by("id").iterator(chunk_size=2000)
+def _lines(*, after: int) -> Iterator[AuditLine]:
+    return AuditLine.objects.filter(id__gt=after).order_by("id").iterator(chunk_size=2000)
 
 
 def _settled_upto() -> int | None:
