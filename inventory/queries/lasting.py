@@ -4,7 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
 
-from django.db.models import F, Min, Q, QuerySet, Sum
+from django.db.models import Min, Q, QuerySet, Sum
 
 from inventory.models import AllocationPart, Entry, Item, ItemStock, Movement, Place, PurchaseOrder, PurchaseOrderLine
 
@@ -42,11 +42,9 @@ def with_points() -> QuerySet[Item]:
 def standings(items: QuerySet[Item], *, at: dt.datetime) -> list[Standing]:
     """Return each item's figures at an instant; a hold that has lapsed counts for nobody."""
     lapsed = _sums(AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at))
-    coming = dict(
-        PurchaseOrderLine.objects.filter(order__closed_at=None, qty__gt=F("received"))
-        .values_list("item_id")
-        .annotate(left=Sum(F("qty") - F("received")))
-    )
+    coming: dict[int, int] = defaultdict(int)
+    for line in PurchaseOrderLine.objects.filter(order__closed_at=None):
+        coming[line.item_id] += left(line)
     stock = {row.item_id: row for row in ItemStock.objects.filter(item__in=items.values("pk"))}
     found = []
     for item in items:
@@ -79,6 +77,13 @@ def uses(items: QuerySet[Item], *, since: dt.datetime, until: dt.datetime) -> di
     return {item_id: Use(used.get(item_id, 0), first) for item_id, first in known.items()}
 
 
+def left(line: PurchaseOrderLine) -> int:
+    """Return what of a purchase order's line is still to come; bars are counted, since their lengths never fit exactly."""
+    if line.bars:
+        return line.qty * max(0, line.bars - line.received_bars) // line.bars
+    return max(0, line.qty - line.received)
+
+
 def overdue_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
     """Return open purchase orders whose day has passed with something still to come, the latest first by day."""
     return [(order, day) for order, day in _open_orders() if day < today]
@@ -90,9 +95,8 @@ def arriving_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
 
 
 def _open_orders() -> list[tuple[PurchaseOrder, dt.date]]:
-    unfinished = PurchaseOrderLine.objects.filter(qty__gt=F("received")).values("order_id")
-    orders = PurchaseOrder.objects.filter(closed_at=None, pk__in=unfinished).select_related("supplier")
-    dated = [(order, order.confirmed_on or order.wanted_on) for order in orders]
+    orders = PurchaseOrder.objects.filter(closed_at=None).select_related("supplier").prefetch_related("lines")
+    dated = [(order, order.confirmed_on or order.wanted_on) for order in orders if any(map(left, order.lines.all()))]
     return sorted(((o, day) for o, day in dated if day), key=lambda pair: (pair[1], pair[0].number))
 
 

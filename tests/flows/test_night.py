@@ -10,7 +10,9 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
-from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supplier
+from inventory.models import Entry, Item, Supplier
+from inventory.services import purchasing
+from inventory.services.purchasing import ToBuy
 from orders.services.ordering import Terms, Wanted
 from shop.flows import night
 from shop.flows.night import headline, letter, running, words
@@ -251,7 +253,7 @@ def test_pieces_waited_for_and_pieces_on_order_are_said():
     make_shop()
     item = make_handles(there=0)
     makers.make_order({item: 24}, at=WEEKS_AGO + DAY)
-    make_purchase(item, 36, wanted_on=TODAY + DAY)
+    make_purchase(item, "36", wanted_on=TODAY + DAY)
     said = part(run(SIX).body, "order")["lines"][0]["words"]
     assert said.startswith("None left.")
     assert "Orders wait for 2 dozen." in said
@@ -264,7 +266,7 @@ def test_what_the_shop_makes_itself_stands_under_make():
     makers.make_item(Item.Kind.HEAD, name="Cross peen 2 lb head", reorder_point=5)
     body = run(SIX).body
     assert part(body, "order") is None
-    assert part(body, "make")["lines"][0]["link"]["words"].startswith("Make ")
+    assert len(part(body, "make")["lines"]) == 1
     assert body["headline"] == "Make Cross peen 2 lb head today"
 
 
@@ -281,9 +283,9 @@ def test_an_order_past_its_day_slips_and_one_for_today_is_to_be_sent():
     slip = part(body, "slips")["lines"][0]
     assert (slip["figure"], slip["unit"]) == ("2", "days late")
     assert slip["bold"] == f"Order {slipping.number}, Invented buyer:"
-    assert slip["words"] == "3 × Invented handles, given Tue 24 Nov. All of it is set aside: pack and send."
+    assert slip["words"] == "3 × Invented handles, given Tue 24 Nov. All of it is set aside."
     out = part(body, "today")["lines"][0]
-    assert (out["figure"], out["unit"], out["facts"]["order"]) == ("4", "pieces to send", today.number)
+    assert (out["figure"], out["unit"], out["facts"]["order"]) == ("4", "to send", today.number)
     assert out["words"] == "4 × Invented handles, given for today. Two pieces not there yet, 2 set aside."
 
 
@@ -312,21 +314,21 @@ def test_an_order_made_to_order_or_not_paid_says_what_holds_it_up():
     assert "Goes only when paid, and money is still owed." in line["words"]
 
 
-def make_purchase(item, qty, **days):
+def make_purchase(item, typed, *, wanted_on=None, confirmed_on=None):
     supplier = item.supplier or Supplier.objects.get_or_create(name="Invented turnery")[0]
-    order = PurchaseOrder.objects.create(
-        number=makers.next_number(), supplier=supplier, ordered_on=WEEKS_AGO.date(), **days
-    )
-    PurchaseOrderLine.objects.create(order=order, number=1, item=item, qty=qty)
-    return order
+    facts = {"at": WEEKS_AGO, "by": makers.actor()}
+    with transaction.atomic():
+        lines = [ToBuy(item, typed)]
+        order = purchasing.open_order(supplier, lines, ordered_on=WEEKS_AGO.date(), wanted_on=wanted_on, **facts)
+        return purchasing.confirm(order, confirmed_on, version=order.version, **facts) if confirmed_on else order
 
 
 @pytest.mark.django_db
 def test_a_late_delivery_one_for_today_and_a_phone_hold_that_ends_are_said():
     make_shop()
     item = make_handles(reorder_point=0)
-    make_purchase(item, 60, confirmed_on=TODAY - 3 * DAY)
-    make_purchase(item, 24, wanted_on=TODAY)
+    make_purchase(item, "60", confirmed_on=TODAY - 3 * DAY)
+    make_purchase(item, "24", wanted_on=TODAY)
     makers.make_phone_hold(item, 2, name="Invented caller", until=SIX + 60 * MINUTE, at=SIX - DAY)
     makers.make_phone_hold(item, 1, name="Later caller", until=SIX + 2 * DAY, at=SIX - DAY)
     body = run(SIX).body
@@ -439,6 +441,7 @@ def test_text_and_html_and_kept_result_say_the_same_in_the_same_order(settings):
 def unescaped(text):
     from html import unescape
 
+    text = text.replace("\u00a0", " ")
     return unescape(re.sub(r"</?b[^>]*>|</?a[^>]*>", "", text)) + " ".join(re.findall(r'href="([^"]+)"', text))
 
 

@@ -122,7 +122,9 @@ def needs(at=NOW):
     return {need.item.code: need for need in reordering.check(at=at, today=at.date())}
 
 
-def order_from_supplier(item, qty, *, received=0, closed=False, wanted_on=None, confirmed_on=None):
+def order_from_supplier(
+    item, qty, *, received=0, closed=False, bars=None, received_bars=0, wanted_on=None, confirmed_on=None
+):
     supplier = item.supplier or Supplier.objects.create(name=f"Invented supplier {makers.next_number()}")
     order = PurchaseOrder.objects.create(
         number=makers.next_number(),
@@ -132,7 +134,9 @@ def order_from_supplier(item, qty, *, received=0, closed=False, wanted_on=None, 
         confirmed_on=confirmed_on,
         closed_at=NOW if closed else None,
     )
-    PurchaseOrderLine.objects.create(order=order, number=1, item=item, qty=qty, received=received)
+    PurchaseOrderLine.objects.create(
+        order=order, number=1, item=item, qty=qty, received=received, bars=bars, received_bars=received_bars
+    )
     return order
 
 
@@ -164,6 +168,18 @@ def test_what_is_on_order_counts_until_it_has_come_or_the_order_is_closed():
     assert needs() == {}
     PurchaseOrderLine.objects.filter(item=item).update(received=5)
     assert needs()[item.code].on_order == 0
+
+
+def test_bars_on_order_are_counted_because_their_lengths_never_come_out_exactly():
+    bar = makers.make_item(Item.Kind.BAR, reorder_point=20 * makers.FOOT_NM)
+    ordered = order_from_supplier(
+        bar, 60 * makers.FOOT_NM, bars=3, received=41 * makers.FOOT_NM, received_bars=2, wanted_on=TODAY - DAY
+    )
+    assert needs()[bar.code].on_order == 20 * makers.FOOT_NM
+    assert queries.overdue_orders(today=TODAY) == [(ordered, TODAY - DAY)]
+    PurchaseOrderLine.objects.filter(item=bar).update(received_bars=3)
+    assert needs()[bar.code].on_order == 0
+    assert queries.overdue_orders(today=TODAY) == []
 
 
 def test_what_is_set_aside_is_not_free_and_a_lapsed_hold_counts_for_nobody():

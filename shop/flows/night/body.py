@@ -45,9 +45,9 @@ class Part:
         return asdict(self)
 
 
-def path(name: str, *args: object) -> str:
-    """Return the address of a page, or of the Day sheet where this version has no such page."""
-    for candidate, arguments in ((name, args), ("staff:day", ())):
+def path(name: str, *args: object, otherwise: str = "staff:day") -> str:
+    """Return the address of a page, or of another one where this version has no such page."""
+    for candidate, arguments in ((name, args), (otherwise, ()), ("staff:day", ())):
         try:
             return reverse(candidate, args=arguments)
         except NoReverseMatch:

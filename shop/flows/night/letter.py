@@ -1,6 +1,7 @@
 """The night's e-mail, made from the kept result and from nothing else."""
 
 import datetime as dt
+import re
 from dataclasses import dataclass
 
 from django.conf import settings
@@ -8,6 +9,10 @@ from django.template.loader import render_to_string
 
 from shop.flows.night import words
 from shop.flows.night.body import Body, path
+
+# A day or a number is not torn from what belongs to it at the end of a line on a phone.
+_TOGETHER = re.compile(r"(?<=\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)) (?=\d)|(?<=\d) (?=×|[A-Z][a-z]{2}\b)|(?<=×) ")
+_UNBROKEN = "\u00a0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +40,15 @@ def render(body: Body) -> Letter:
     }
     subject = f"{body['headline']} (late)" if body["late"] else body["headline"]
     text = render_to_string("staff/mail/night.txt", context)
-    return Letter(subject, text.strip() + "\n", render_to_string("staff/mail/night.html", context).strip() + "\n")
+    html = render_to_string("staff/mail/night.html", {**context, "parts": _held_together(body["parts"])})
+    return Letter(subject, text.strip() + "\n", html.strip() + "\n")
+
+
+def _held_together(parts: list[Body]) -> list[Body]:
+    def line(found: Body) -> Body:
+        return {**found, "words": _TOGETHER.sub(_UNBROKEN, found["words"])}
+
+    return [{**part, "lines": [line(found) for found in part["lines"]]} for part in parts]
 
 
 def _late(body: Body, at: dt.datetime) -> str:

@@ -47,15 +47,18 @@ def _slip_line(row: Due, today: dt.date) -> Line:
     days = (today - row.day).days
     figure = str(days), words.plural("day", days) + " late"
     said = f"{_what(row)}, given {words.day(row.day)}. {_stands(row)}"
-    return _order_line(row, figure, said, "Give a new day")
+    return _order_line(row, figure, said, Link(path("staff:order_day", row.order.number), "Give a new day"))
 
 
 def _out_line(row: Due) -> Line:
-    figure = words.grouped(row.left), f"{words.plural('piece', row.left)} to send"
-    return _order_line(row, figure, f"{_what(row)}, given for today. {_stands(row)}", "See the order")
+    figure = words.grouped(row.left), "to send"
+    link = Link(path("staff:order", row.order.number), "See the order")
+    if row.left == row.set_aside and not _unpaid(row):
+        link = Link(path("staff:order_send", row.order.number), "Pack and send")
+    return _order_line(row, figure, f"{_what(row)}, given for today. {_stands(row)}", link)
 
 
-def _order_line(row: Due, figure: tuple[str, str], said: str, link_words: str) -> Line:
+def _order_line(row: Due, figure: tuple[str, str], said: str, link: Link) -> Line:
     facts = {
         "order": row.order.number,
         "customer": row.order.customer.name,
@@ -63,7 +66,6 @@ def _order_line(row: Due, figure: tuple[str, str], said: str, link_words: str) -
         "left": row.left,
         "set_aside": row.set_aside,
     }
-    link = Link(path("staff:order", row.order.number), link_words)
     return Line(*figure, f"Order {row.order.number}, {row.order.customer.name}:", said, link, facts)
 
 
@@ -85,10 +87,13 @@ def _stands(row: Due) -> str:
         said.append(f"{words.capital(words.count(to_make, 'piece'))} made to order, not done yet.")
     if short:
         said.append(f"{words.capital(words.count(short, 'piece'))} not there yet, {row.set_aside} set aside.")
-    owed = ordering.total_minor(row.order) - row.order.received_minor
-    if row.order.send_when_paid and owed > 0:
+    if _unpaid(row):
         said.append("Goes only when paid, and money is still owed.")
-    return " ".join(said) or "All of it is set aside: pack and send."
+    return " ".join(said) or "All of it is set aside."
+
+
+def _unpaid(row: Due) -> bool:
+    return row.order.send_when_paid and ordering.total_minor(row.order) > row.order.received_minor
 
 
 def _hold_line(hold: Hold, zone: str) -> Line:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from inventory.models import PurchaseOrder
+from inventory.models import PurchaseOrder, PurchaseOrderLine
 from inventory.queries import lasting
 from inventory.services import reordering
 from inventory.services.reordering import Need
@@ -47,7 +47,7 @@ def arriving(*, today: dt.date) -> list[Line]:
     """Return a line for each purchase order that is to arrive today."""
     lines = []
     for order, day in lasting.arriving_orders(today=today):
-        items = order.lines.count()
+        items = sum(1 for line in order.lines.all() if lasting.left(line))
         figure = (str(items), words.plural("line", items))
         lines.append(_purchase_line(order, day, figure, f"{_meant(order)} for today: {_open_lines(order)}."))
     return lines
@@ -57,7 +57,7 @@ def _need_line(need: Need, today: dt.date) -> Line:
     item = need.item
     figure, unit = words.quantity(item, need.quantity)
     name = f"{item.name}, {item.supplier.name}." if item.supplier and not need.make else f"{item.name}."
-    link = Link(path("staff:item", item.code), f"{'Make' if need.make else 'Order'} {figure} {unit}")
+    link = Link(path("staff:item", item.code, otherwise="staff:shelf"), "See the item")
     facts = {
         "item": item.code,
         "available": need.available,
@@ -122,7 +122,7 @@ def _short(need: Need) -> str:
 
 def _purchase_line(order: PurchaseOrder, day: dt.date, figure: tuple[str, str], said: str) -> Line:
     facts = {"purchase_order": order.number, "supplier": order.supplier.name, "day": day.isoformat()}
-    link = Link(path("staff:purchase_order", order.number), "See what is to come")
+    link = Link(path("staff:purchase_order", order.number, otherwise="staff:door"), "See what is to come")
     return Line(*figure, f"Purchase order {order.number}, {order.supplier.name}.", said, link, facts)
 
 
@@ -131,7 +131,13 @@ def _meant(order: PurchaseOrder) -> str:
 
 
 def _open_lines(order: PurchaseOrder) -> str:
-    left = [line for line in order.lines.select_related("item__section").order_by("number") if line.qty > line.received]
-    named = [f"{words.spoken(line.item, line.qty - line.received)} of {line.item.name}" for line in left[:3]]
+    left = [line for line in order.lines.select_related("item__section").order_by("number") if lasting.left(line)]
+    named = [f"{_to_come(line)} of {line.item.name}" for line in left[:3]]
     more = [f"{len(left) - 3} more"] if len(left) > 3 else []
     return ", ".join(named + more)
+
+
+def _to_come(line: PurchaseOrderLine) -> str:
+    if line.bars:
+        return words.count(line.bars - line.received_bars, "bar")
+    return words.spoken(line.item, lasting.left(line))
