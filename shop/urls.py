@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import include, path
 from django.views import defaults
 
-from shop.api import handlers
+from shop.api import feeds, handlers
 
 
 def livez(_request: HttpRequest) -> HttpResponse:
@@ -16,6 +16,7 @@ urlpatterns = [
     path("livez", livez, name="livez"),
     path("", include("shop.staff.urls")),
     path("api/v1/", include("shop.api.urls", namespace="api")),
+    path("feed/<path:rest>", feeds.table, name="feed"),
 ]
 
 

@@ -19,6 +19,7 @@ Lines = dict[str, dict[str, str]]
 PAGES: Lines = {
     # The service itself
     "livez": {"GET": ANYONE},
+    "feed": {"GET": ANYONE},  # the secret in the address is looked at by the view
     # Coming in
     "staff:login": {"GET": ANYONE, "POST": ANYONE},
     "staff:logout": {"POST": ANYONE},
@@ -104,6 +105,37 @@ API: Lines = {
     "api:docs": {"GET": OPEN},
     "api:docs_script": {"GET": OPEN},
     "api:problem": {"GET": OPEN},
+    # What can be promised
+    "api:availabilities": {"GET": "availability:read"},
+    "api:availability": {"GET": "availability:read"},
+    # Stock
+    "api:items": {"GET": "stock:read"},
+    "api:item": {"GET": "stock:read"},
+    "api:bars": {"GET": "stock:read"},
+    "api:bar": {"GET": "stock:read"},
+    "api:lots": {"GET": "stock:read"},
+    "api:lot": {"GET": "stock:read"},
+    "api:deliveries": {"GET": "stock:read", "POST": "stock:write"},
+    "api:delivery": {"GET": "stock:read"},
+    # Holds, orders, shipments
+    "api:holds": {"GET": "orders:read", "POST": "orders:write"},
+    "api:hold": {"GET": "orders:read", "DELETE": "orders:write"},
+    "api:hold_reserve": {"POST": "orders:write"},
+    "api:orders": {"GET": "orders:read", "POST": "orders:write"},
+    "api:order": {"GET": "orders:read", "PATCH": "orders:write"},
+    "api:order_reserve": {"POST": "orders:write"},
+    "api:order_cancel": {"POST": "orders:write"},
+    "api:order_send": {"POST": "orders:write"},
+    "api:order_lines": {"POST": "orders:write"},
+    "api:order_line": {"GET": "orders:read", "PATCH": "orders:write"},
+    "api:line_reserve": {"POST": "orders:write"},
+    "api:line_release": {"POST": "orders:write"},
+    "api:line_cancel": {"POST": "orders:write"},
+    "api:shipments": {"GET": "orders:read"},
+    "api:shipment": {"GET": "orders:read"},
+    # The night
+    "api:nights": {"GET": "orders:read"},
+    "api:night": {"GET": "orders:read"},
 }
 
 # What is shown only to some, on pages that others may open as well.

@@ -10,6 +10,7 @@ from django.urls import include, path
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.plumbing import ResolvedComponent, force_instance
+from rest_framework import serializers
 
 from shop.access import roles
 from shop.api import csvs, paging, problems, refusals
@@ -154,7 +155,19 @@ class Schema(AutoSchema):
         schema = super()._map_serializer(serializer, direction, *args)  # type: ignore[no-untyped-call]
         if direction == "request" and schema.get("type") == "object":
             schema["additionalProperties"] = False
+            for name, field in serializer.fields.items():
+                schema["properties"][name] = {**schema["properties"][name], **_bounds(field)}
         return schema
+
+
+def _bounds(field: Any) -> dict[str, Any]:
+    """Return what the framework's own description leaves out of a field."""
+    if isinstance(field, serializers.ListSerializer):
+        bounds: Any = field  # the library's types do not know the two
+        return {"minItems": bounds.min_length, "maxItems": bounds.max_length}
+    if isinstance(field, serializers.CharField) and not field.allow_blank:
+        return {"minLength": 1, "pattern": r"\S"}
+    return {}
 
 
 def document() -> dict[str, Any]:

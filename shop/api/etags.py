@@ -7,6 +7,7 @@ from django.http import HttpRequest
 
 from shop.api.refusals import BadHeader, VersionNeeded
 from shop.shared.errors import Stale
+from shop.shared.once import Answer
 
 _TAG = re.compile(r'(W/)?"([\x21\x23-\x7e]*)"')
 _LIST = re.compile(r'\s*(?:W/)?"[\x21\x23-\x7e]*"\s*(?:,\s*(?:W/)?"[\x21\x23-\x7e]*"\s*)*')
@@ -59,4 +60,12 @@ def check(tags: tuple[str, ...] | None, current: int | str) -> None:
     if tags is not None and str(current) not in tags:
         raise ChangedSince(
             "It has changed since it was read; read it again and decide anew.", facts={"version": current}
+        )
+
+
+def check_read(tags: tuple[str, ...] | None, now: Answer, version: str) -> None:
+    """Refuse where what the caller read is not what stands now: by the tag of the answer, or by “version” in it."""
+    if tags is not None and not {version, now.headers["ETag"].strip('"')} & set(tags):
+        raise ChangedSince(
+            "It has changed since it was read; read it again and decide anew.", facts={"version": version}
         )

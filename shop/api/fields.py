@@ -103,6 +103,11 @@ class Body(serializers.Serializer[Any]):
         return values
 
 
+def many(kind: Any, most: int, *, required: bool = True) -> Any:
+    """Return a list of bodies, at least one and at most so many."""
+    return kind(many=True, required=required, min_length=1, max_length=most)
+
+
 class Text(serializers.CharField):
     """Text, and only text: no number is taken for one; no control characters."""
 
@@ -174,6 +179,22 @@ class Quantity(serializers.Field):
         return str(value)
 
 
+@extend_schema_field({"type": "string", "pattern": r"^[0-9]{1,9}(\.[0-9]{1,3})?$", "examples": ["125.00"]})
+class Money(serializers.Field):
+    """An amount as decimal text in the shop's currency."""
+
+    def to_internal_value(self, data: Any) -> str:
+        """Return the text, once it is known to be a decimal number."""
+        ok = isinstance(data, str) and data.isascii() and len(data) <= 13 and _is_decimal(data, 9, 3)
+        if not ok:
+            raise serializers.ValidationError('This must be an amount as text, such as "125.00".', code="money")
+        return str(data)
+
+    def to_representation(self, value: Any) -> str:
+        """Return it as it is."""
+        return str(value)
+
+
 @extend_schema_field({"type": "string", "format": "date"})
 class Day(serializers.Field):
     """A calendar day in the shop's zone."""
@@ -212,11 +233,11 @@ class Moment(serializers.Field):
         return moment(value)
 
 
-def _is_decimal(text: str) -> bool:
+def _is_decimal(text: str, most_before: int = 12, most_after: int = 6) -> bool:
     before, point, after = text.partition(".")
-    if not (before.isdigit() and len(before) <= 12):
+    if not (before.isdigit() and len(before) <= most_before):
         return False
-    return not point or (after.isdigit() and len(after) <= 6)
+    return not point or (after.isdigit() and len(after) <= most_after)
 
 
 def _mapping(detail: Any) -> dict[str, Any]:

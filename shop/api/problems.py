@@ -25,6 +25,8 @@ RETRY_SECONDS = 2
 _log = logging.getLogger("bickern.api")
 _REQUEST_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,63}")
 _MEMBER = re.compile(r"[A-Za-z][A-Za-z0-9_]{2,}")
+_NAMES = {"qty": "quantity", "ordered": "quantity", "deposit_minor": "deposit", "carriage_minor": "carriage"}
+"""What a service calls a field: what the API calls it."""
 _OWN_MEMBERS = frozenset({"type", "title", "status", "detail", "instance", "errors", "request_id"})
 
 
@@ -181,7 +183,7 @@ def _lines(refusal: Refusal) -> list[dict[str, str]]:
 def _pointer(name: str) -> str:
     if name.startswith("/"):
         return name
-    steps = (step.replace("~", "~0").replace("/", "~1") for step in name.split(".")) if name else ()
+    steps = [_NAMES.get(step, step).replace("~", "~0").replace("/", "~1") for step in name.split(".")] if name else []
     return "".join("/" + step for step in steps)
 
 

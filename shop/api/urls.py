@@ -1,9 +1,25 @@
 """Addresses of the API, version 1. Each name has a line in the table of scopes, or it is refused to everybody."""
 
+import datetime as dt
+
 from django.urls import path, re_path, register_converter
 from django.urls.resolvers import URLPattern
 
-from shop.api import docs, handlers, meta
+from shop.api import (
+    availability,
+    deliveries,
+    docs,
+    handlers,
+    holds,
+    items,
+    meta,
+    nights,
+    order_lines,
+    orders,
+    reading,
+    shipments,
+    steel,
+)
 
 
 class Code:
@@ -40,13 +56,69 @@ class Number:
         return str(value)
 
 
-register_converter(Code, "code")
-register_converter(BarNumber, "bar")
-register_converter(Number, "number")
+register_converter(Code, "api_code")
+register_converter(BarNumber, "api_bar")
+
+
+class Day:
+    """A calendar day."""
+
+    regex = r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
+
+    def to_python(self, value: str) -> dt.date:
+        """Return the day; what is none leads nowhere."""
+        return reading.day(value, "day")
+
+    def to_url(self, value: dt.date) -> str:
+        """Return the day as it is written."""
+        return value.isoformat()
+
+
+register_converter(Number, "api_number")
+register_converter(Day, "api_day")
 
 app_name = "api"
 described: list[URLPattern] = [
     path("me", meta.Me.as_view(), name="me"),
+    path("availability", availability.All.as_view(), name="availabilities"),
+    path("availability/<api_code:code>", availability.One.as_view(), name="availability"),
+    path("items", items.Items.as_view(), name="items"),
+    path("items/<api_code:code>", items.OneItem.as_view(), name="item"),
+    path("bars", steel.Bars.as_view(), name="bars"),
+    path("bars/<api_bar:bar>", steel.OneBar.as_view(), name="bar"),
+    path("lots", steel.Lots.as_view(), name="lots"),
+    path("lots/<api_code:code>", steel.OneLot.as_view(), name="lot"),
+    path("deliveries", deliveries.Deliveries.as_view(), name="deliveries"),
+    path("deliveries/<api_number:number>", deliveries.OneDelivery.as_view(), name="delivery"),
+    path("holds", holds.Holds.as_view(), name="holds"),
+    path("holds/<api_number:id>", holds.OneHold.as_view(), name="hold"),
+    path("holds/<api_number:id>/reserve", holds.ReserveHold.as_view(), name="hold_reserve"),
+    path("orders", orders.Orders.as_view(), name="orders"),
+    path("orders/<api_number:number>", orders.OneOrder.as_view(), name="order"),
+    path("orders/<api_number:number>/reserve", orders.ReserveOrder.as_view(), name="order_reserve"),
+    path("orders/<api_number:number>/cancel", orders.CancelOrder.as_view(), name="order_cancel"),
+    path("orders/<api_number:number>/shipments", shipments.Send.as_view(), name="order_send"),
+    path("orders/<api_number:number>/lines", order_lines.Lines.as_view(), name="order_lines"),
+    path("orders/<api_number:number>/lines/<api_number:line>", order_lines.OneLine.as_view(), name="order_line"),
+    path(
+        "orders/<api_number:number>/lines/<api_number:line>/reserve",
+        order_lines.ReserveLine.as_view(),
+        name="line_reserve",
+    ),
+    path(
+        "orders/<api_number:number>/lines/<api_number:line>/release",
+        order_lines.ReleaseLine.as_view(),
+        name="line_release",
+    ),
+    path(
+        "orders/<api_number:number>/lines/<api_number:line>/cancel",
+        order_lines.CancelLine.as_view(),
+        name="line_cancel",
+    ),
+    path("shipments", shipments.Shipments.as_view(), name="shipments"),
+    path("shipments/<api_number:number>", shipments.OneShipment.as_view(), name="shipment"),
+    path("nights", nights.Nights.as_view(), name="nights"),
+    path("nights/<api_day:day>", nights.OneNight.as_view(), name="night"),
 ]
 urlpatterns = [
     *described,

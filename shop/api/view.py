@@ -1,5 +1,6 @@
 """The one way an address of the API works: read once, one domain call in one transaction, write once."""
 
+import contextlib
 import hashlib
 import json
 import re
@@ -12,7 +13,9 @@ from django.http.response import HttpResponseBase
 from rest_framework.views import APIView
 
 from shop.access import roles
+from shop.access.actor import Actor
 from shop.api import csvs, etags, fields, keys, parser, problems, reading, refusals
+from shop.api.snapshots import snapshot
 from shop.shared import clock, once, transactions
 from shop.shared.errors import Invalid, Refusal
 from shop.shared.once import Answer
@@ -48,6 +51,7 @@ class Operation:
     once: bool = False
     match: bool = False
     csv: bool = False
+    snapshot: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +71,11 @@ class Call:
     def by(self) -> str:
         """Return how the book names whoever asks."""
         return self.client.name if self.client else "nobody"
+
+    @property
+    def actor(self) -> Actor:
+        """Return the program as the one who acts in the book."""
+        return Actor(None, self.by)
 
     def may(self, scope: str) -> bool:
         """Tell whether the key also has another scope."""
@@ -132,11 +141,15 @@ class Endpoint(APIView):
         )
         handler: Callable[[Call], Answer] = getattr(self, method.lower())
         if method == "GET":
-            return handler(call)
+            with snapshot() if operation.snapshot else contextlib.nullcontext():
+                return handler(call)
         with transactions.entry_point():
             if not operation.once:
                 return handler(call)
-            return _once(call, lambda: handler(call))
+            return _once(call, lambda: handler(call), self.refused)
+
+    def refused(self, call: Call, refusal: Refusal) -> None:
+        """Write down what a refusal means, in the transaction that keeps it; most mean nothing more."""
 
     def _let_in(self, request: HttpRequest, method: str, at: Any) -> keys.Client | None:
         match = request.resolver_match
@@ -161,8 +174,13 @@ class Endpoint(APIView):
         )
 
 
-def _once(call: Call, action: Callable[[], Answer]) -> Answer:
+def _once(call: Call, action: Callable[[], Answer], note: Callable[[Call, Refusal], None]) -> Answer:
     request = call.request
+
+    def told(refusal: Refusal) -> Answer:
+        note(call, refusal)
+        return problems.answer(refusal, request)
+
     return once.run(
         client=call.by,
         method=str(request.method),
@@ -171,7 +189,7 @@ def _once(call: Call, action: Callable[[], Answer]) -> Answer:
         fingerprint=fingerprint(call.body),
         at=call.at,
         action=action,
-        refused=lambda refusal: problems.answer(refusal, request),
+        refused=told,
     )
 
 

@@ -9,6 +9,8 @@ from typing import Any
 from django.db import transaction
 from django.http import HttpResponse
 from django.test import Client
+from django.urls import resolve
+from openapi_schema_validator import OAS31Validator
 
 from shop.access.models import ApiKey
 from shop.access.roles import SCOPES
@@ -70,6 +72,8 @@ class Program:
         response = self.http.generic(method, path, data, content_type=kind, headers=sent)
         if response.status_code >= 400:
             check_problem(response)
+        else:
+            check_shape(method, path, response)
         return response
 
     def get(self, address: str, **headers: str) -> HttpResponse:
@@ -79,6 +83,23 @@ class Program:
     def post(self, address: str, body: Any = None, **rest: Any) -> HttpResponse:
         """Send a body."""
         return self.ask("POST", address, body, **rest)
+
+
+def check_shape(method: str, address: str, response: HttpResponse) -> None:
+    """Hold an answer against the shape that the description gives for it."""
+    view = getattr(resolve(address.partition("?")[0]).func, "view_class", None)
+    operation = getattr(view, "operations", {}).get(method)
+    if (
+        operation is None
+        or response.status_code == 304
+        or not response.get("Content-Type", "").startswith("application/json")
+    ):
+        return
+    reply = operation.replies[response.status_code]
+    if reply.shape is not None:
+        OAS31Validator(reply.shape).validate(json.loads(response.content))
+        assert response["ETag"]
+    assert ("Location" in response) == ("Location" in reply.headers)
 
 
 def check_problem(response: HttpResponse) -> dict[str, Any]:

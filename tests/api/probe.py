@@ -29,7 +29,7 @@ class Body(fields.Body):
     lines = Line(many=True, required=False, max_length=3)
 
 
-OK = {200: Reply("Fine.")}
+OK = {200: Reply("Fine."), 201: Reply("Made.", headers=("Location",))}
 
 
 class Probe(Endpoint):

@@ -326,7 +326,7 @@ def test_a_refusals_fields_and_figures_are_members_of_the_problem(
     tell(monkeypatch, Refusal("There are 3; take 3.", {"lines.0.qty": "Only 3.", "ship_to": "Needed."}, facts))
     body = problem(program.get("probe"), 409)
     assert [(line["pointer"], line["message"]) for line in body["errors"]] == [
-        ("/lines/0/qty", "Only 3."),
+        ("/lines/0/quantity", "Only 3."),
         ("/ship_to", "Needed."),
     ]
     assert (body["available"], body["item"], body["status"], body["title"]) == (3, "A-1", 409, body["title"])

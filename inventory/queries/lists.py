@@ -1,0 +1,52 @@
+"""Lists of items, bars, lots and deliveries for readers that page through them."""
+
+from django.db.models import Prefetch, QuerySet
+
+from inventory.models import Bar, Delivery, DeliveryLine, Holding, Item, Lot, LotParent
+
+
+def items(*, kind: str | None = None, every: bool = False) -> QuerySet[Item]:
+    """Select items, those no longer kept only where every one is asked for."""
+    found = Item.objects.select_related("grade", "section", "pattern", "stock")
+    found = found if every else found.filter(active=True)
+    return found if kind is None else found.filter(kind=kind)
+
+
+def bars(*, item: str | None = None, grade: str | None = None, heat_number: str | None = None, used_up: bool = False
+         ) -> QuerySet[Bar]:  # fmt: skip
+    """Select bars of which something is left, or all."""
+    found = Bar.objects.select_related("lot__item", "lot__melt__grade", "section", "parent").prefetch_related(
+        Prefetch("lot__holdings", _left())
+    )
+    wanted = {"lot__item__code": item, "lot__melt__grade__code": grade, "lot__melt__heat_number": heat_number}
+    found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
+    return found if used_up else found.filter(lot__in=_with_something_left())
+
+
+def lots(*, item: str | None = None, heat_number: str | None = None, used_up: bool = False) -> QuerySet[Lot]:
+    """Select lots of which something is left, or all."""
+    found = Lot.objects.select_related("item", "melt", "delivery_line__delivery", "bar").prefetch_related(
+        Prefetch("holdings", _left()),
+        Prefetch("parents", LotParent.objects.select_related("parent__item").order_by("parent")),
+    )
+    wanted = {"item__code": item, "melt__heat_number": heat_number}
+    found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
+    return found if used_up else found.filter(pk__in=_with_something_left())
+
+
+def deliveries(*, state: str | None = None, supplier: str | None = None) -> QuerySet[Delivery]:
+    """Select deliveries with their lines."""
+    lines = DeliveryLine.objects.select_related("item", "melt", "order_line").order_by("number")
+    found = Delivery.objects.select_related("supplier", "order", "entry").prefetch_related(
+        Prefetch("lines", lines.prefetch_related(Prefetch("lots", Lot.objects.select_related("bar").order_by("pk"))))
+    )
+    wanted = {"state": state, "supplier__name__iexact": supplier}
+    return found.filter(**{name: value for name, value in wanted.items() if value is not None})
+
+
+def _left() -> QuerySet[Holding]:
+    return Holding.objects.filter(on_hand__gt=0).select_related("place").order_by("place__code", "step")
+
+
+def _with_something_left() -> QuerySet[Holding, int]:
+    return Holding.objects.filter(on_hand__gt=0, place__inside=True).values_list("lot_id", flat=True)

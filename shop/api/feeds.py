@@ -1,0 +1,52 @@
+"""The table for a spreadsheet by a secret link: a spreadsheet sends no headers, so the secret stands in the address.
+
+Only what a customer may know is in it: no cost, customer, mill heat or supplier. A wrong, ended or revoked link is 404
+after the same steps as a right one; a failure has an empty body, because a sheet would take any text for figures.
+"""
+
+import contextlib
+import logging
+import re
+
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse
+
+from shop.access.services import feeds
+from shop.api import availability, csvs, etags
+from shop.api.snapshots import snapshot
+from shop.shared import clock
+
+_log = logging.getLogger("bickern.feed")
+_ADDRESS = re.compile(r"([A-Za-z0-9_-]{1,16})\.([A-Za-z0-9_-]{1,64})/availability\.csv")
+
+
+def table(request: HttpRequest, rest: str) -> HttpResponse:
+    """Return what can be promised as CSV."""
+    try:
+        response = _table(request, rest)
+    except Exception:  # noqa: BLE001 - the edge: a sheet must never be given an error page for figures
+        _log.exception("a feed failed")
+        response = HttpResponse(status=503, headers={"Retry-After": "60"})
+    response["Cache-Control"] = "private, no-cache"
+    response["Referrer-Policy"] = "no-referrer"
+    response["X-Robots-Tag"] = "noindex"
+    # The framework notes the address of every refused request in its log, and this one holds a secret.
+    response._has_been_logged = True  # type: ignore[attr-defined]  # noqa: SLF001
+    return response
+
+
+def _table(request: HttpRequest, rest: str) -> HttpResponse:
+    at = clock.now()
+    match = _ADDRESS.fullmatch(rest)
+    public_id, secret = match.groups() if match else ("", "")
+    link = feeds.find(public_id, secret, at=at)
+    if link is None or request.GET:
+        return HttpResponse(status=404, content_type="text/plain")
+    with snapshot():
+        text = availability.table(availability.everything(at=at))
+    with contextlib.suppress(OperationalError):  # a count is not worth a refusal
+        feeds.note_use(link, at=at)
+    etag = etags.of_bytes(text)
+    if etags.not_modified(request, etag):
+        return HttpResponse(status=304, headers={"ETag": etag})
+    return HttpResponse(text, content_type=csvs.MEDIA_TYPE, headers={"ETag": etag})
