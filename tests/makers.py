@@ -4,12 +4,12 @@ impossible state. Each opens a transaction of its own where none is open.
 
 import datetime as dt
 import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
 
-from inventory.models import Entry, Grade, Holding, Item, Lot, Melt, Place, Section
+from inventory.models import Entry, Grade, Holding, Item, ItemStock, Lot, Melt, Place, Section
 from inventory.services import arriving, catalogue, ledger
 from inventory.services.arriving import Arrival, BarFacts
 from inventory.services.ledger import Line, Locks, Stamp
@@ -188,6 +188,16 @@ def move(
     return entry
 
 
+def commit(kind: str, lines: Sequence[Line], *locked: Item, by: Stamp | None = None, begun: int | None = None
+           ) -> Entry:  # fmt: skip
+    """Write an entry as the ledger does, under the lock of these items; `begun` says how many lines it was begun with."""
+    with transaction.atomic():
+        locks = locks_for(*locked)
+        entry = ledger.begin(kind, lines=len(lines) if begun is None else begun, stamp=by or stamp())
+        ledger.post(entry, lines, locks)
+    return entry
+
+
 def lose(lot: Lot, qty: int, *, place: str, at: dt.datetime = AT) -> list[OrderLine]:
     """Book pieces of a lot as scrap; those promised give way, the last promised first. Returns the lines that lost."""
     with transaction.atomic():
@@ -252,6 +262,11 @@ def locks_for(*items: Item, at: dt.datetime = AT) -> Locks:
 def place(code: str) -> Place:
     """Return a place by its code."""
     return catalogue.place(code)
+
+
+def stock(item: Item) -> ItemStock:
+    """Return an item's counters as they stand in the database now."""
+    return ItemStock.objects.get(pk=item.pk)
 
 
 def stands(lot: Lot, code: str, *, step: int = 0) -> int:

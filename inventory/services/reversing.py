@@ -1,5 +1,8 @@
 """Undoing a whole entry, once, and only while everything it moved still lies where it put it."""
 
+from collections import Counter
+from collections.abc import Sequence
+
 from django.db.models import Q
 
 from inventory.models import AllocationPart, Entry, Holding, Movement
@@ -27,8 +30,9 @@ def reverse(entry: Entry, *, locks: Locks, stamp: Stamp) -> Entry:
     if undone:
         raise CannotReverse(f"Entry {entry.pk} was undone by entry {undone.pk} already; nothing is left to undo.")
     movements = list(entry.movements.select_related("lot__item", "from_place", "to_place").order_by("-line"))
+    brought = _brought(movements)
     for movement in movements:
-        _refuse_if_touched(movement)
+        _refuse_if_touched(movement, brought[movement.lot_id, movement.to_place_id, movement.to_step])
     lines = [
         Line(
             lot=m.lot,
@@ -45,7 +49,16 @@ def reverse(entry: Entry, *, locks: Locks, stamp: Stamp) -> Entry:
     return ledger.commit(Entry.Kind.REVERSAL, lines, locks=locks, stamp=stamp, reverses=entry)
 
 
-def _refuse_if_touched(movement: Movement) -> None:
+def _brought(movements: Sequence[Movement]) -> Counter[tuple[int, int, int]]:
+    """Return what an entry brought to each place; what it brought and took away again comes to nothing."""
+    brought: Counter[tuple[int, int, int]] = Counter()
+    for m in movements:
+        brought[m.lot_id, m.to_place_id, m.to_step] += m.qty
+        brought[m.lot_id, m.from_place_id, m.from_step] -= m.qty
+    return brought
+
+
+def _refuse_if_touched(movement: Movement, brought: int) -> None:
     if not movement.to_place.inside:
         return
     later = (
@@ -65,7 +78,7 @@ def _refuse_if_touched(movement: Movement) -> None:
             facts={"first": later.entry_id},
         )
     holding = Holding.objects.get(lot=movement.lot_id, place=movement.to_place_id, step=movement.to_step)
-    if holding.on_hand - holding.allocated < movement.qty:
+    if holding.on_hand - holding.allocated < brought:
         part = AllocationPart.objects.filter(holding=holding, open=True).order_by("id").first()
         raise CannotReverse(
             f"{holding.allocated} of lot {movement.lot.code} are set aside; release them first.",
