@@ -67,17 +67,17 @@ def load(
         at = _moment(first, 7, 0)
         opening.set_up(stage, at=at)
         opening.move_in(stage, stamp=Stamp(at=at, by=by, reason="stood in the shop when the book began"))
-    for number in range(days):
-        date = first + dt.timedelta(days=number)
-        if date.weekday() < 5:
-            with transactions.entry_point():
-                _day(stage, date, number)
+    dates = [first + dt.timedelta(days=number) for number in range(days)]
+    open_dates = [date for date in dates if date.weekday() < 5]
+    for date in open_dates:
+        with transactions.entry_point():
+            _day(stage, date, (date - first).days, last=date == open_dates[-1])
     return loaded
 
 
-def _day(stage: Stage, date: dt.date, number: int) -> None:
+def _day(stage: Stage, date: dt.date, number: int, *, last: bool) -> None:
     buying.take_in(stage, today=date, at=_moment(date, 8, 30))
-    weeks.live(stage, weeks.Day(date, number, lambda hour, minute: _moment(date, hour, minute)))
+    weeks.live(stage, weeks.Day(date, number, lambda hour, minute: _moment(date, hour, minute), last))
     if date.weekday() in (0, 3):
         buying.order_what_is_low(stage, today=date, at=_moment(date, 17, 30))
 

@@ -145,6 +145,7 @@ def _pattern(stage: Stage, kind: goods.PatternKind, at: dt.datetime) -> None:
         dealer_minor=kind.dealer,
         reorder_point=6,
         reorder_quantity=12,
+        lead_days=12,
         caution=kind.caution,
     )
     parts = {head: 1}

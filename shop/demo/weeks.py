@@ -27,6 +27,7 @@ class Day:
     date: dt.date
     number: int
     moment: Callable[[int, int], dt.datetime]
+    last: bool = False
 
 
 def live(stage: Stage, day: Day) -> None:
@@ -35,7 +36,8 @@ def live(stage: Stage, day: Day) -> None:
     if day.date.weekday() in (1, 3):
         _haft(stage, day)
     _orders(stage, day)
-    _send(stage, day)
+    if not day.last:
+        _send(stage, day)
     if day.date.weekday() == 4:
         _use(stage, day)
         _odds(stage, day)
@@ -46,10 +48,10 @@ def _stamp(stage: Stage, at: dt.datetime, reason: str = "") -> Stamp:
 
 
 def _finish_heads(stage: Stage, day: Day) -> None:
-    """Move heads that are ground, tempered and checked from the floor to the shelf, and the others one step on."""
+    """Move a few lots of heads on along their route; what is tempered and checked reaches the shelf."""
     on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).select_related("lot__item", "place")
-    for holding_ in on_floor.order_by("-step", "lot_id")[:2]:
-        count = min(holding_.on_hand, stage.dice.randint(2, 5))
+    for holding_ in stage.dice.sample(list(on_floor.order_by("id")), k=min(4, on_floor.count())):
+        count = min(holding_.on_hand, stage.dice.randint(2, 6))
         stepping.move_on(holding_, count, stamp=_stamp(stage, day.moment(15, 10)))
 
 
@@ -65,8 +67,10 @@ def _orders(stage: Stage, day: Day) -> None:
     for customer, buyer in stage.dealers:
         if stage.dice.random() < 1 / buyer.every_days * 1.4:
             _dealer_order(stage, day, customer, buyer.about)
-    for _ in range(stage.dice.choice((0, 0, 0, 1, 1))):
+    for _ in range(3 if day.last else stage.dice.choice((0, 0, 1, 1, 2))):
         _one_off_order(stage, day)
+    if day.last:
+        _on_the_telephone(stage, day)
 
 
 def _pick(stage: Stage) -> Item:
@@ -160,15 +164,20 @@ def _odds(stage: Stage, day: Day) -> None:
             number = shipment.lines.order_by("id")[0].line.number
             came = returning.come_back(shipment, number, 1, why="handle loose", stamp=_stamp(stage, at))
             returning.decide(came, "first" if stage.dice.random() < 0.5 else "second", 1, stamp=_stamp(stage, at))
-    elif what == 2 and can_make(tool) + free:
-        until = day.moment(17, 0) + dt.timedelta(days=4)
-        holding.say_on_the_phone(
-            tool, 1, name=stage.dice.choice(("Mr Tarrant", "Ms Ousby")), until=until, at=at, made_by=stage.by.label
-        )
+    elif what == 2:
+        _on_the_telephone(stage, day)
     else:
         belt = stage.consumables["BELT36"]
         there = Holding.objects.filter(item=belt, place__code="SHELF").aggregate(n=Sum("on_hand"))["n"] or 0
         stocktaking.count(belt, catalogue.place("SHELF"), max(0, int(there) - 1), stamp=_stamp(stage, at, "counted"))
+
+
+def _on_the_telephone(stage: Stage, day: Day) -> None:
+    """Say one hammer on the telephone, until tomorrow evening."""
+    tool, at = stage.tools["CP2"], day.moment(13, 40)
+    if can_make(tool) + allocating.free_of(tool.pk):
+        name, until = stage.dice.choice(("Mr Tarrant", "Ms Ousby")), day.moment(17, 0) + dt.timedelta(days=1)
+        holding.say_on_the_phone(tool, 1, name=name, until=until, at=at, made_by=stage.by.label)
 
 
 def still_owed() -> int:
