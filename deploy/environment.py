@@ -40,7 +40,7 @@ def ensure(kind: str) -> str:
 @contextlib.contextmanager
 def _alone() -> Iterator[None]:
     """Let one script at a time work on the environment, by a lock on the project's folder."""
-    if not os.access(ROOT, os.W_OK) and not PYTHON.exists():
+    if not os.access(ROOT, os.W_OK) and not VENV.exists():
         raise Stop(f"The folder {ROOT} cannot be written; copy it to where you may write and start again there.")
     handle = os.open(ROOT, os.O_RDONLY)
     try:
@@ -57,15 +57,21 @@ def _stamp(kind: str) -> Path:
 
 def _usable() -> bool:
     """Say whether the environment's Python still runs; a newer system Python may have taken the old one away."""
-    if not PYTHON.exists():
+    try:
+        return subprocess.run([PYTHON, "-c", ""], capture_output=True, check=False).returncode == 0
+    except OSError:  # not there, or made by another account whose Python this one may not run
         return False
-    return subprocess.run([PYTHON, "-c", ""], capture_output=True, check=False).returncode == 0
 
 
 def _make() -> None:
     if not _usable():
-        if (VENV / "pyvenv.cfg").exists():
-            shutil.rmtree(VENV)
+        try:
+            if (VENV / "pyvenv.cfg").exists():
+                shutil.rmtree(VENV)
+        except OSError as exc:
+            raise Stop(
+                f"The environment {VENV} belongs to another account; use that one, or a copy of your own."
+            ) from exc
         _run([sys.executable, "-m", "venv", str(VENV)], f"The environment {VENV} could not be made")
     if subprocess.run([PYTHON, "-m", "pip", "--version"], capture_output=True, check=False).returncode:
         _run([str(PYTHON), "-m", "ensurepip"], f"pip could not be put into {VENV}")
