@@ -28,6 +28,7 @@ def _deferred() -> Iterator[None]:
     if connection.vendor != "sqlite":
         yield
         return
+    connection.ensure_connection()  # which is what sets the mode
     usual, connection.transaction_mode = connection.transaction_mode, "DEFERRED"  # type: ignore[attr-defined]
     try:
         yield
