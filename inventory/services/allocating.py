@@ -150,7 +150,10 @@ def let_go(
     sets = reserved - finished
     from_sets = min(qty, sets)
     if from_sets:
-        for part_id, total in _set_totals(allocation, item_id).items():
+        totals = _set_totals(allocation, item_id)
+        if not totals or any(total % sets for total in totals.values()):
+            raise RuntimeError(f"Allocation {allocation.pk} holds {finished} of item {item_id} and no {sets} sets.")
+        for part_id, total in totals.items():
             _let_go_of(locks, allocation, part_id, total // sets * from_sets, lost_from)
     if qty > from_sets:
         _let_go_of(locks, allocation, item_id, qty - from_sets, lost_from)
