@@ -96,9 +96,11 @@ def _try_broker() -> None:
 
 def _pip(kind: str) -> list[str]:
     lock = str(LOCKS[kind])
+    # The test tools are large and mostly unused: compiling them all took as long as unpacking them.
+    lazily = ["--no-compile"] if kind == "test" else []
     return [
         *(str(PYTHON), "-m", "pip", "install", "--quiet", "--no-input", "--disable-pip-version-check"),
-        *("--no-warn-script-location", "--only-binary", ":all:", "--no-deps", "--require-hashes", "-r", lock),
+        *("--no-warn-script-location", *lazily, "--only-binary", ":all:", "--no-deps", "--require-hashes", "-r", lock),
     ]
 
 
