@@ -101,13 +101,13 @@ def written(entries: list[Entry]) -> list[Written]:
 
 
 def _moved(entry_ids: Iterable[int]) -> dict[int, list[Moved]]:
-    rows = (
+    grouped = (
         Movement.objects.filter(entry__in=list(entry_ids))
         .values("entry_id", "item_id", "from_place_id", "to_place_id")
         .annotate(total=Sum("qty"), lots=Count("lot_id", distinct=True), last=Max("line"))
         .order_by("entry_id", "last")
     )
-    rows = list(rows)
+    rows = list(grouped)
     items = Item.objects.select_related("section").in_bulk({row["item_id"] for row in rows})
     places = Place.objects.in_bulk({row[side] for row in rows for side in ("from_place_id", "to_place_id")})
     moved: dict[int, list[Moved]] = defaultdict(list)

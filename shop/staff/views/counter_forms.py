@@ -141,7 +141,8 @@ class OrderSlip(BuyerForm, TermsForm):
     def clean(self) -> dict[str, Any]:
         """Put the lines together; each names its item and how many."""
         typed = super().clean()
-        typed["wanted"], self.places = [], []
+        typed["wanted"] = []
+        self.places: list[dict[str, str]] = []
         for number in range(LINES):
             self._line(typed, f"item_{number}", f"qty_{number}", f"price_{number}", f"whole_{number}")
         self._line(typed, "made_words", "made_qty", "made_price", "")

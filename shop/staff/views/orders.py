@@ -113,10 +113,11 @@ def order_cancel(request: HttpRequest, number: int) -> HttpResponse:
 def order_line(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
     """Change one line: set aside, let go, how many, the price, cancel."""
     here, order = posting.here_of(request), book.find_order(number)
-    line = order and order.lines.select_related("item").filter(number=line_number).first()
-    if order is None or line is None:
+    if order is None:
         return posting.not_there(here)
-    line.order = order
+    line = order.lines.select_related("item", "order").filter(number=line_number).first()
+    if line is None:
+        return posting.not_there(here)
     acts = _acts(here, line)
     chosen = next((one for one in acts if one["key"] == here.POST.get("what")), None)
     if here.method == "POST" and chosen and chosen["form"].is_valid():
@@ -128,7 +129,7 @@ def order_line(request: HttpRequest, number: int, line_number: int) -> HttpRespo
         "line": line,
         "name": wording.line_name(line),
         "stands": _stands(line),
-        "acts": acts,
+        "changes": acts,
         "promise": availability.one(line.item, at=posting.doing(here).at) if line.item else None,
     }
     return posting.sheet(here, "staff/counter/line.html", "counter", facts, form=chosen["form"] if chosen else None)

@@ -79,14 +79,14 @@ class ItemForm(SlipForm):
 
     def __init__(self, *args: Any, unit: str = Item.Unit.PIECE, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.unit = unit
+        self.counted_in = unit
         self.fields["supplier"].queryset = Supplier.objects.order_by("name")  # type: ignore[attr-defined]
         self.fields["supplier"].error_messages["invalid_choice"] = "This supplier is not in the book; choose again."
 
     def clean(self) -> dict[str, Any]:
         """Read the quantities in the unit of the item."""
         typed = super().clean() or self.cleaned_data
-        unit = typed.get("unit") or self.unit
+        unit = typed.get("unit") or self.counted_in
         for name, least in (("reorder_point", 0), ("reorder_quantity", 1), ("issue_per_buy", 1)):
             text = typed.get(name)
             if name in typed:

@@ -1,0 +1,134 @@
+"""Every form of the Counter, the Shelf and the Book, with what nobody should type: a sentence, nothing changed, no 5xx."""
+
+import datetime as dt
+
+import pytest
+from django.test import Client
+
+from inventory.models import Entry, Item, ItemStock
+from orders.models import Customer, Hold, Order, OrderLine, Return, Shipment
+from shop.shared import clock
+from shop.shared.models import AuditLine
+from tests import makers
+from tests.pages.pressing import ODD, forms
+from tests.people import client_of, make_shop
+
+PAGES = (
+    "/counter/take",
+    "/counter/holds",
+    "/counter/holds/{hold}",
+    "/counter/holds/{hold}/order",
+    "/counter/customers/new",
+    "/counter/customers/{customer}",
+    "/counter/returns/{back}",
+    "/order/{order}/change",
+    "/order/{order}/add",
+    "/order/{order}/money",
+    "/order/{order}/day",
+    "/order/{order}/cancel",
+    "/order/{order}/line/1",
+    "/order/{order}/send",
+    "/shipment/{shipment}/back",
+    "/item/CP-2",
+    "/item/CP-2/change",
+    "/item/CP-2/parts",
+    "/item/CP-2/count",
+    "/item/CP-2/use",
+    "/item/CP-2/scrap",
+    "/item/CP-2/take-out",
+    "/item/OIL/count",
+    "/item/OIL/use",
+    "/item/OIL/change",
+    "/shelf/new",
+    "/shelf/out/{out}",
+    "/book/line/{entry}",
+)
+SEEKING = {
+    "/counter": ("find", "every", "before"),
+    "/counter/customers": ("find",),
+    "/counter/holds": ("item",),
+    "/shelf": ("find", "every"),
+    "/book": ("item", "lot", "kind", "day", "before"),
+    "/book/trace": ("of",),
+}
+COUNTED = (Entry, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
+
+
+@pytest.fixture
+def shop_in_work(db: None) -> dict[str, int]:
+    """A shop with one of everything that a form can be about; returns the numbers in the addresses."""
+    make_shop()
+    tool = makers.make_tool(code="CP-2", name="Cross peen 2 lb", shipped_mass_mg=1_400_000)
+    makers.put_in(tool.item, 9)
+    makers.put_in_parts(tool, 5, 5, 20)
+    oil = makers.make_item(Item.Kind.CONSUMABLE, code="OIL", unit=Item.Unit.UL)
+    makers.put_in(oil, 5_000_000)
+    now = clock.now()
+    order = makers.make_order({tool.item: 3}, at=now)
+    sent = makers.make_order({tool.item: 2}, at=now)
+    shipment = makers.send(sent, at=now)
+    from orders.services import returning
+    from shop.flows import taking_out
+
+    with makers.transaction.atomic():
+        back = returning.come_back(shipment, 1, 1, why="loose", stamp=makers.stamp(at=now))
+    with makers.transaction.atomic():
+        out = taking_out.take_out(tool.item, 1, "show", stamp=makers.stamp(at=now))
+    hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
+    return {
+        "order": order.number,
+        "customer": order.customer_id,
+        "shipment": shipment.number,
+        "back": back.number,
+        "hold": hold.pk,
+        "out": out.pk,
+        "entry": tool.handle.lots.get().entry_id,
+    }
+
+
+def counted() -> tuple[object, ...]:
+    stock = tuple(ItemStock.objects.order_by("pk").values_list("sellable", "allocated", "waiting"))
+    return (*(model.objects.count() for model in COUNTED), stock)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int], page: str) -> None:
+    client: Client = client_of("owner")
+    address = page.format(**shop_in_work)
+    found = forms(client.get(address))
+    assert found, f"{address} has no form: take it off the list"
+    for form in found:
+        for name in form.typed:
+            for odd in ODD:
+                before = counted()
+                buttons = dict(form.buttons[-1:])
+                answer = client.post(address, {**form.fields, **buttons, name: odd, "request_key": ""})
+                said = f"{address} with {name}={odd[:20]!r}"
+                assert answer.status_code in {200, 302, 404, 409, 412, 422}, f"{said}: {answer.status_code}"
+                if answer.status_code not in {200, 302, 404}:
+                    assert counted() == before, f"{said} was refused and changed something"
+                    assert "Nothing has been written down yet." in answer.content.decode(), said
+
+
+@pytest.mark.parametrize("page", list(SEEKING))
+def test_no_search_breaks_over_what_is_typed(shop_in_work: dict[str, int], page: str) -> None:
+    client = client_of("owner")
+    for name in SEEKING[page]:
+        for odd in ODD:
+            answer = client.get(page, {name: odd})
+            assert answer.status_code in {200, 302, 422}, f"{page}?{name}={odd[:20]!r}: {answer.status_code}"
+
+
+@pytest.mark.parametrize("number", ["0", "00", "-1", "999999999", "9999999999999999999", "1e5", "%00", "x"])
+def test_no_address_breaks_over_a_number(shop_in_work: dict[str, int], number: str) -> None:
+    client = client_of("owner")
+    for start in (
+        "/order/",
+        "/shipment/",
+        "/counter/holds/",
+        "/counter/customers/",
+        "/book/line/",
+        "/book/lot/",
+        "/item/",
+    ):
+        assert client.get(start + number).status_code == 404, start + number
