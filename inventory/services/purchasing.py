@@ -1,7 +1,7 @@
 """Suppliers and purchase orders: what was ordered, for when, what came of it and what is still to come."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import F
@@ -170,8 +170,7 @@ def came(delivery: Delivery, lines: Sequence[DeliveryLine], *, at: dt.datetime) 
     for line in lines:
         _add(line, 1)
     _close_if_complete(delivery.order.pk, at=at)
-    ordered = PurchaseOrderLine.objects.filter(order=delivery.order).select_related("item").order_by("number")
-    return [_said(line) for line in ordered]
+    return said(PurchaseOrderLine.objects.filter(order=delivery.order).select_related("item").order_by("number"))
 
 
 def went_back(lines: Sequence[DeliveryLine]) -> None:
@@ -193,6 +192,11 @@ def _close_if_complete(order_id: int, *, at: dt.datetime) -> None:
     lines = list(PurchaseOrderLine.objects.filter(order_id=order_id))
     if all(complete(line) for line in lines):
         PurchaseOrder.objects.filter(pk=order_id, closed_at=None).update(closed_at=at)
+
+
+def said(lines: Iterable[PurchaseOrderLine]) -> list[str]:
+    """Say of each line whether it is as ordered, short or over."""
+    return [_said(line) for line in lines]
 
 
 def _said(line: PurchaseOrderLine) -> str:

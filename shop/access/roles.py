@@ -40,7 +40,26 @@ PAGES: Lines = {
     # Day
     "staff:day": {"GET": HAND},
     # Door
+    "staff:door": {"GET": HAND},
+    "staff:delivery_begin": {"GET": HAND, "POST": HAND},
+    "staff:delivery_new": {"GET": HAND, "POST": HAND},
+    "staff:delivery": {"GET": HAND, "POST": HAND},
+    "staff:door_measure": {"GET": HAND, "POST": HAND},
+    "staff:move_in": {"GET": DESK, "POST": DESK},
     # Rack
+    "staff:rack": {"GET": HAND},
+    "staff:rack_slots": {"GET": HAND, "POST": DESK},
+    "staff:rack_slot": {"GET": HAND},
+    "staff:rack_labels": {"GET": HAND},
+    "staff:rack_not_used": {"GET": HAND},
+    "staff:rack_bar": {"GET": HAND},
+    "staff:rack_bar_measure": {"GET": HAND, "POST": HAND},
+    "staff:rack_bar_length": {"GET": DESK, "POST": DESK},
+    "staff:rack_bar_move": {"GET": HAND, "POST": HAND},
+    "staff:rack_bar_scrap": {"GET": HAND, "POST": HAND},
+    "staff:rack_lot_shut": {"GET": HAND, "POST": HAND},
+    "staff:rack_lot_clear": {"GET": OWNER, "POST": OWNER},
+    "staff:rack_lot_heat": {"GET": DESK, "POST": DESK},
     # Shelf
     "staff:shelf": {"GET": HAND},
     "staff:shelf_new": {"GET": DESK, "POST": DESK},

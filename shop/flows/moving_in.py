@@ -118,10 +118,9 @@ def _refuse_the_same(kind: str, table: Table) -> None:
     entries = before.after.get("entries") or []
     if entries and not Entry.objects.filter(pk__in=entries, reversed_by=None).exists():
         return  # its stock was undone, so it may come in again
-    raise MovedInAlready(
-        f"This very table was moved in as number {before.after.get('number')}; change the lines that are new, or stop here.",
-        {"table": "This very table is in the book already."},
-    )
+    number = before.after.get("number")
+    sentence = f"This very table was moved in as number {number}; change the lines that are new, or stop here."
+    raise MovedInAlready(sentence, {"table": sentence})
 
 
 def _note(kind: str, table: Table, number: int, entries: Sequence[Entry], stamp: Stamp) -> None:

@@ -33,3 +33,9 @@ class Code:
     def to_url(self, value: str) -> str:
         """Return the code as it stands in the address."""
         return value
+
+
+class BarNumber(Code):
+    """The number painted on a bar: up to four letters and figures that cannot be taken for one another."""
+
+    regex = "[2-9A-HJ-NP-Z]{1,4}"

@@ -9,10 +9,14 @@ from shop.staff.views import (
     counter,
     customers,
     day,
+    door,
     holds,
+    move_in,
     orders,
     owner,
     paper,
+    rack,
+    rack_moves,
     sending,
     shelf,
     shelf_moves,
@@ -24,6 +28,7 @@ app_name = "staff"
 register_converter(converters.Number, "shopno")
 register_converter(converters.BookNumber, "bookno")
 register_converter(converters.Code, "itemcode")
+register_converter(converters.BarNumber, "barno")
 
 coming_in = [
     path("login", access.login, name="login"),
@@ -46,6 +51,29 @@ owners_desk = [
 ]
 
 day_room = [path("", day.day, name="day")]
+door_room = [
+    path("door", door.door, name="door"),
+    path("door/new", door.begin, name="delivery_begin"),
+    path("door/new/<shopno:number>", door.begin_for, name="delivery_new"),
+    path("door/measure", door.measure, name="door_measure"),
+    path("door/moving-in", move_in.move_in, name="move_in"),
+    path("door/<shopno:number>", door.delivery, name="delivery"),
+]
+rack_room = [
+    path("rack", rack.rack_page, name="rack"),
+    path("rack/slots", rack.slots, name="rack_slots"),
+    path("rack/slot/<itemcode:code>", rack.slot, name="rack_slot"),
+    path("rack/labels", rack.labels, name="rack_labels"),
+    path("rack/not-to-be-used", rack.not_used, name="rack_not_used"),
+    path("rack/bar/<barno:number>", rack.bar_page, name="rack_bar"),
+    path("rack/bar/<barno:number>/measure", rack_moves.measure, name="rack_bar_measure"),
+    path("rack/bar/<barno:number>/length", rack_moves.correct, name="rack_bar_length"),
+    path("rack/bar/<barno:number>/move", rack_moves.move, name="rack_bar_move"),
+    path("rack/bar/<barno:number>/scrap", rack_moves.scrap, name="rack_bar_scrap"),
+    path("rack/lot/<bookno:number>/not-to-be-used", rack_moves.shut, name="rack_lot_shut"),
+    path("rack/lot/<bookno:number>/use-again", rack_moves.clear, name="rack_lot_clear"),
+    path("rack/lot/<bookno:number>/mill-heat", rack_moves.heat, name="rack_lot_heat"),
+]
 shelf_room = [
     path("shelf", shelf.shelf_page, name="shelf"),
     path("shelf/new", shelf.item_new, name="shelf_new"),
@@ -96,6 +124,8 @@ urlpatterns = [
     *coming_in,
     *owners_desk,
     *day_room,
+    *door_room,
+    *rack_room,
     *shelf_room,
     *counter_room,
     *book_room,
