@@ -106,7 +106,8 @@ def _bars_of(lines: QuerySet[DeliveryLine]) -> Iterator[str]:
     for pk, delivery, number, mass, shares in weighed.exclude(shares=F("scale_mass_mg")).values_list(
         "pk", "delivery__number", "number", "scale_mass_mg", "shares"
     ):
-        yield f"{_line(pk, delivery, number)} weighed {mass} mg; its bars' shares come to {shares} mg."
+        bars = Bar.objects.filter(lot__delivery_line=pk).order_by("pk").values_list("number", flat=True)
+        yield f"{_line(pk, delivery, number)} weighed {mass} mg; bars {', '.join(bars)} come to {shares} mg."
 
 
 def _line(pk: int, delivery: int, number: int) -> str:

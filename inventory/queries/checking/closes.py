@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from inventory.models import BookClose
-from inventory.queries.checking.counters import Key, moved
+from inventory.queries.checking.counters import Key, moved, where
 from inventory.queries.checking.span import CHUNK, Span, last_movement
 
 
@@ -41,4 +41,4 @@ def _rows(month: dt.date, balance: dict[Key, int]) -> Iterator[str]:
         if says != sums:
             yield f"Book close {pk} of {month:%Y-%m} says {says} in holding {holding}; the movements come to {sums}."
     for (lot, place, step), qty in sorted(left.items()):
-        yield f"The close of {month:%Y-%m} leaves out lot {lot} at place {place} step {step}, of which {qty} stood there."
+        yield f"The close of {month:%Y-%m} leaves out {qty}: {where(lot, place, step)}."

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from django.db.models import BigIntegerField, Case, F, Q, Sum, Value, When
 
-from inventory.models import Allocation, AllocationPart, BookClose, Holding, Item, ItemStock, Movement, Place
+from inventory.models import Allocation, AllocationPart, BookClose, Holding, Item, ItemStock, Lot, Movement, Place
 from inventory.queries.checking.span import CHUNK, Span
 
 Key = tuple[int, int, int]  # lot, place, step
@@ -60,7 +60,7 @@ def _holdings(span: Span) -> Iterator[str]:
             yield f"{_name(pk, code, at)} stands at an outside place, which carries no counter."
     for (lot, place, step), total in sorted(balance.items()):
         if total:
-            yield f"Lot {lot} at place {place} step {step}: movements come to {total} and no holding says so."
+            yield f"{where(lot, place, step)}: movements come to {total} and no holding says so."
     mixed = Holding.objects.exclude(item_id=F("lot__item_id")).order_by("pk")
     for pk, code, at in mixed.values_list("pk", "lot__code", "place__code"):
         yield f"{_name(pk, code, at)} names another item than its lot."
@@ -91,6 +91,13 @@ def _set_aside() -> Iterator[str]:
             yield f"{_name(pk, code, at)} says {allocated} set aside; {said}."
         if allocated and not (sellable and step == 0):
             yield f"{_name(pk, code, at)} is set aside at a place from which nothing may be sold."
+
+
+def where(lot: int, place: int, step: int) -> str:
+    """Return how people call a lot and the place it stands at."""
+    code = Lot.objects.values_list("code", flat=True).get(pk=lot)
+    at = Place.objects.values_list("code", flat=True).get(pk=place)
+    return f"Lot {code} at {at}" + (f" after step {step}" if step else "")
 
 
 def _name(pk: int, code: str, at: str) -> str:

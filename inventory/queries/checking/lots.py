@@ -76,12 +76,14 @@ def _parents(span: Span) -> Iterator[str]:
         said[entry, parent] = (so_far + qty, [*ids, pk])
     worked = Movement.objects.filter(to_place__kind=Place.Kind.WORKED_UP).order_by()
     in_making = worked.filter(entry__kind=Entry.Kind.MADE_UP, entry_id__gte=span.first_entry)
-    for entry, lot, qty in in_making.values_list("entry_id", "lot_id").annotate(qty=Sum("qty")).iterator(CHUNK):
+    for entry, lot, code, qty in (
+        in_making.values_list("entry_id", "lot_id", "lot__code").annotate(qty=Sum("qty")).iterator(CHUNK)
+    ):
         told, ids = said.pop((entry, lot), (0, []))
         if told != qty:
-            yield f"Entry {entry} worked up {int(qty)} of lot {lot}; lot parents ({named(ids)}) tell of {told}."
-    for (entry, lot), (told, ids) in sorted(said.items()):
-        yield f"Entry {entry} worked up none of lot {lot}; lot parents ({named(ids)}) tell of {told}."
+            yield f"Entry {entry} worked up {int(qty)} of lot {code}; lot parents ({named(ids)}) tell of {told}."
+    for (entry, _), (told, ids) in sorted(said.items()):
+        yield f"Entry {entry} worked up none of it; lot parents ({named(ids)}) tell of {told}."
     parents = LotParent.objects.order_by().values_list("parent_id", "parent__code").annotate(told=Sum("quantity"))
     much = parents.annotate(gone=total(worked, lot="parent_id")).filter(told__gt=F("gone"))
     for _, code, told, gone in much.iterator(CHUNK):

@@ -1,0 +1,172 @@
+"""A few busy weeks of an invented shop, booked through its services: at least one of everything the book can hold."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from inventory.models import Bar, Delivery, Entry, Item, PurchaseOrder, TakeOut
+from inventory.services import closing, purchasing, receiving
+from inventory.services.delivery_lines import Paper, PaperLine
+from inventory.services.purchasing import ToBuy
+from orders.models import Order, Promise, Return, ReturnOutcome, Shipment
+from orders.services import holding, ordering, returning
+from orders.services.ordering import Terms, Wanted
+from shop.flows import delivering, reversing, stocktaking, taking_out
+from shop.flows import ordering as counter
+from shop.shared import audit
+from tests import makers
+
+AT = makers.AT
+BY = makers.actor()
+LATER = AT + dt.timedelta(days=40)  # after March was closed
+MARCH = dt.date(2026, 3, 1)
+
+
+@dataclass
+class Days:
+    """What the days left behind that a test asks for by name."""
+
+    tool: makers.Tool
+    steel: Item
+    bought: PurchaseOrder
+    delivery: Delivery
+    undone: Delivery
+    bar: Bar
+    made: makers.Made
+    waiting: Order
+    sent: Shipment
+    sent_and_undone: Shipment
+    returned: Return
+    taken: TakeOut
+
+
+def build() -> Days:
+    """Book it all; called inside a transaction that is never committed."""
+    tool = makers.make_tool()
+    bought, delivery, undone = _buy(tool)
+    steel = delivery.lines.get(number=1).item
+    bar = _bars(delivery)
+    for parts in ((6, 6, 12), (9, 9, 20)):
+        makers.put_in_parts(tool, *parts)
+    made = makers.make_up(tool, 4)
+    taken = _take_out(tool)
+    sent, sent_and_undone = _send(tool)
+    returned = _come_back(sent)
+    _close_march()
+    waiting = _orders(tool)
+    _holds()
+    audit.seal()
+    return Days(
+        tool, steel, bought, delivery, undone, bar, made, waiting, sent, sent_and_undone, returned, taken
+    )  # fmt: skip
+
+
+def _buy(tool: makers.Tool) -> tuple[PurchaseOrder, Delivery, Delivery]:
+    makers.make_grade("1045")
+    with transaction.atomic():
+        firm = purchasing.supplier_named("Invented Steel", at=AT, by=BY)
+        steel = makers.make_item(Item.Kind.BAR)
+        lines = [ToBuy(steel, "4 @ 6 m"), ToBuy(tool.handle, "3 dozen")]
+        bought = purchasing.open_order(firm, lines, ordered_on=AT.date(), at=AT, by=BY)
+        purchasing.open_order(firm, [ToBuy(tool.wedge, "100")], ordered_on=AT.date(), at=AT, by=BY)
+    came = [
+        PaperLine(
+            order_line="1", bars="2 @ 6 m, 1 @ 5.9 m", heat_number="007341", scale="100 kg", weighed_by="own scale"
+        ),
+        PaperLine(order_line="2", quantity="2 dozen"),
+    ]
+    delivery = _receive(firm, came, bought).delivery
+    unmeasured = PaperLine(item=steel.code, bars="1 @ 5 m", heat_number="007342", measured="no")
+    _receive(firm, [unmeasured], None)
+    undone = _receive(firm, [PaperLine(order_line="2", quantity="5")], bought).delivery
+    with transaction.atomic():
+        reversing.reverse(undone.entry_id or 0, stamp=makers.stamp(reason="the wrong handles"))
+        receiving.start(firm, at=AT, by=BY, order=bought)
+    undone.refresh_from_db()
+    return bought, delivery, undone
+
+
+def _receive(firm: object, lines: list[PaperLine], order: PurchaseOrder | None) -> delivering.Received:
+    with transaction.atomic():
+        return delivering.receive(firm, Paper(lines), order=order, stamp=makers.stamp())  # type: ignore[arg-type]
+
+
+def _bars(delivery: Delivery) -> Bar:
+    unmeasured = Bar.objects.get(measured=False)
+    first, second, third = Bar.objects.filter(lot__delivery_line__delivery=delivery).order_by("pk")
+    with transaction.atomic():
+        delivering.measure(unmeasured, "5.02 m", stamp=makers.stamp())
+        stocktaking.correct_length(second, "5.95 m", stamp=makers.stamp(reason="read wrongly"))
+        stocktaking.not_to_be_used(third.lot, stamp=makers.stamp(reason="a seam"))
+    return first
+
+
+def _take_out(tool: makers.Tool) -> TakeOut:
+    with transaction.atomic():
+        taking_out.take_out(tool.handle, 2, TakeOut.Why.GIFT, stamp=makers.stamp(), for_whom="Invented school")
+        taken = taking_out.take_out(tool.handle, 3, TakeOut.Why.SHOW, stamp=makers.stamp())
+        taking_out.take_back(taken, 1, stamp=makers.stamp())
+        stocktaking.count(tool.wedge, makers.place("SHELF"), 25, stamp=makers.stamp())
+        stocktaking.use(tool.wedge, 1, stamp=makers.stamp())
+    return taken
+
+
+def _send(tool: makers.Tool) -> tuple[Shipment, Shipment]:
+    lines = [Wanted(qty=6, item=tool.item), Wanted(qty=1, words="a gate latch as drawn", price_minor=9_000)]
+    sent = makers.send(makers.make_order(lines), {1: 6, 2: 1})  # four were made up, two are made up on the way
+    again = makers.make_order({tool.item: 1})
+    undone = makers.send(again)
+    with transaction.atomic():
+        reversing.reverse(undone.entry_id or 0, stamp=makers.stamp(reason="the carrier did not come"))
+        ordering.cancel_order(Order.objects.get(pk=again.pk), at=AT, by=BY)
+    undone.refresh_from_db()
+    return sent, undone
+
+
+def _come_back(sent: Shipment) -> Return:
+    stamp = makers.stamp()
+    with transaction.atomic():
+        first = returning.come_back(sent, 1, 1, why="sent twice", stamp=stamp)
+        reversing.reverse(first.entry_id, stamp=makers.stamp(reason="it was another's"))
+        returned = returning.come_back(sent, 1, 4, why="loose heads", stamp=stamp)
+        for outcome in (ReturnOutcome.Outcome.SECOND, ReturnOutcome.Outcome.REHAFT, ReturnOutcome.Outcome.REPLACED):
+            returning.decide(returned, outcome, 1, stamp=stamp)
+        wrong = returning.decide(returned, ReturnOutcome.Outcome.SCRAP, 1, stamp=stamp)
+        reversing.reverse(wrong.entry_id or 0, stamp=makers.stamp(reason="not scrap at all"))
+    returned.refresh_from_db()
+    return returned
+
+
+def _close_march() -> None:
+    with transaction.atomic():
+        assert closing.close_month(MARCH, at=LATER, zone="UTC")
+
+
+def _orders(tool: makers.Tool) -> Order:
+    with transaction.atomic():
+        wanted = [Wanted(qty=50, item=tool.item), Wanted(qty=2, item=tool.handle)]
+        day = Terms(day_given=LATER.date() + dt.timedelta(days=30))
+        order = makers.make_order(wanted, terms=day, at=LATER)
+        ordering.give_day(order, LATER.date(), source=Promise.Source.BY_HAND, at=LATER, by=BY)
+        ordering.receive_money(order, 5_000, how="cash", at=LATER, by=BY)
+        ordering.receive_money(order, -1_000, how="given back", at=LATER, by=BY)
+        ordering.cancel(makers.line_of(order), 3, at=LATER, by=BY)
+        ordering.change_quantity(makers.line_of(order, 2), 4, at=LATER, by=BY)
+    makers.put_in(tool.head, 2, at=LATER)
+    return order
+
+
+def _holds() -> None:
+    spare = makers.put_in(makers.make_item(Item.Kind.TOOL), 9, at=LATER).item
+    makers.make_hold(spare, 2, at=LATER)
+    makers.make_phone_hold(spare, 1, at=LATER)
+    becomes = makers.make_hold(spare, 3, at=LATER)
+    gone = makers.make_hold(spare, 1, at=LATER)
+    with transaction.atomic():
+        counter.order_from_hold(becomes, makers.make_customer(), Terms(), at=LATER, by=BY)
+        holding.let_go(gone, at=LATER, by=BY)
+    entry = makers.move(makers.put_in(makers.make_item(), 5, at=LATER), 5, source="BIN", target="SHELF", at=LATER)
+    with transaction.atomic():
+        reversing.reverse(entry.pk, stamp=makers.stamp(at=LATER, reason="it was not moved"))
+    assert Entry.objects.filter(reverses=entry).exists()
