@@ -346,7 +346,7 @@ def test_a_book_that_does_not_balance_is_the_first_news(monkeypatch):
     make_shop()
     make_handles(lead_days=30)
     found = [f"Item H-{number}: the counter says 3, the lots say 2." for number in range(12)]
-    monkeypatch.setattr(running, "_book", lambda: found)
+    monkeypatch.setattr(running, "_book", lambda *, whole: found)
     body = run(SIX).body
     assert body["headline"] == "The book does not balance; order 16 in handles today"
     lines = part(body, "book")["lines"]

@@ -5,6 +5,7 @@ import logging
 from collections.abc import Callable
 
 from inventory.models import Movement
+from inventory.services import closing
 from shop.flows import checking
 from shop.flows.night import headline, letter, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
@@ -14,6 +15,7 @@ from shop.shared.models import NightResult, Shop
 
 KIND = "night"
 BACKUP = "backup"
+SUNDAY = 6  # the night that reads the whole book; the others read from the last close on
 LATE_AFTER = dt.timedelta(minutes=15)
 MOST_FOUND = 10  # sentences about the book in one message; the Book page has them all
 
@@ -60,7 +62,22 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
                 at=at,
             )
         jobs.add(BACKUP, today.isoformat(), at)
+    if not body["book"]["found"]:
+        _close_month(at)
     return result
+
+
+def _close_month(at: dt.datetime) -> None:
+    """Close the month that is over, so that the next nights read from there; a book that differs stays open."""
+    zone = shop_row.the_shop().zone
+    month = closing.due(at=at, zone=zone)
+    if month is None:
+        return
+    try:
+        with transactions.entry_point():
+            closing.close_month(month, at=at, zone=zone)
+    except Exception:
+        log.exception("The month %s could not be closed; the next night tries again.", month)
 
 
 def latest() -> NightResult | None:
@@ -72,7 +89,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
     """Work out what there is to say on a day, as the book stands at an instant; writes nothing."""
     shop = shop_row.the_shop()
     arriving = stock_lines.arriving(today=today)
-    found = _book()
+    found = _book(whole=today.weekday() == SUNDAY)
     parts = [
         *_book_part(found),
         *stock_lines.order_and_make(at=at, today=today),
@@ -102,10 +119,13 @@ def _is_late(at: dt.datetime, today: dt.date) -> bool:
     return at > clock.at_local(today, shop.night_hour, shop.zone) + LATE_AFTER and NightResult.objects.exists()
 
 
-def _book() -> list[str]:
-    """Return what the check of the book found; a check that breaks off is a finding too, and holds up no message."""
+def _book(*, whole: bool) -> list[str]:
+    """Return what the check of the book found, from the last close on or from the first movement.
+
+    A check that breaks off is a finding too, and holds up no message.
+    """
     try:
-        return checking.check_book()
+        return checking.check_book(whole=whole)
     except Exception:
         log.exception("The check of the book could not be finished.")
         return ["The check of the book could not be finished; the worker's log says why."]
