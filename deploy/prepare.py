@@ -12,6 +12,8 @@ import django
 from django.core.management import call_command, get_commands
 from django.db import connection
 
+from deploy.environment import ROOT
+
 
 def main(kind: str = "") -> None:
     """Migrate; then load the demo or make the owner's link, when asked and when the book is still empty."""
@@ -52,17 +54,19 @@ def _owner_link() -> None:
         call_command("owner_link")
 
 
+def _data() -> Path:
+    return Path(os.environ.get("BICKERN_DATA") or ROOT / ".data")
+
+
 def _half_loaded_mark() -> Path:
-    return (
-        Path(os.environ["BICKERN_DATA"]) / "run" / "demo-unfinished" if "BICKERN_DATA" in os.environ else Path(".none")
-    )
+    return _data() / "run" / "demo-unfinished"
 
 
 def _throw_away_half() -> None:
     """Remove the file of a demo whose loading was broken off; a database on a server is the owner's to empty."""
     if os.environ.get("BICKERN_DATABASE_URL"):
         raise SystemExit("Loading the demo was broken off earlier; give an empty database and start again.")
-    for file in Path(os.environ["BICKERN_DATA"]).glob("bickern.sqlite3*"):
+    for file in _data().glob("bickern.sqlite3*"):
         file.unlink()
     _half_loaded_mark().unlink()
 

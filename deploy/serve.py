@@ -21,7 +21,7 @@ from deploy import broker, environment, processes
 from deploy.environment import PYTHON, ROOT, Stop
 from deploy.supervise import Supervisor
 
-WEB_PATIENCE = 60  # seconds until the web server must answer
+WEB_PATIENCE = 120  # seconds until the web server must answer
 DOCUMENTATION_ADDRESS = ("192.0.2.1", 9)  # RFC 5737: belongs to nobody; connecting a UDP socket sends nothing
 
 

@@ -7,6 +7,7 @@ import re
 import signal
 import socket
 import subprocess
+import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -15,7 +16,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from deploy.environment import ROOT
+from deploy import processes
+from deploy.environment import PYTHON, ROOT
 from tests.servers import free_port, private_folder, wait_until
 
 START = str(ROOT / "deploy" / "start")
@@ -62,12 +64,12 @@ def family(process: subprocess.Popen[str]) -> list[psutil.Process]:
     return psutil.Process(process.pid).children(recursive=True)
 
 
-def wait_until_up(process: subprocess.Popen[str], port: int) -> None:
+def wait_until_up(process: subprocess.Popen[str], port: int) -> None:  # the demo's loading included
     def up() -> bool:
         assert process.poll() is None, process.communicate()
         return answers(port)
 
-    wait_until(up, "the first answer", 90)
+    wait_until(up, "the first answer", 150)
 
 
 def stop(process: subprocess.Popen[str]) -> str:
@@ -171,3 +173,34 @@ def test_a_path_too_long_for_a_socket_still_works(data: Path) -> None:
     wait_until_up(process, port)
     stop(process)
     assert (deep / "bickern.sqlite3").exists()
+
+
+def test_a_demo_whose_loading_was_broken_off_is_made_anew(data: Path) -> None:
+    (data / "run").mkdir()
+    (data / "run" / "demo-unfinished").touch()
+    (data / "bickern.sqlite3").write_text("half a demo")
+    env = processes.environment(data, "memory://", {"BICKERN_DATABASE_URL": ""})
+    done = subprocess.run([PYTHON, "-P", "-m", "deploy.prepare"], env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert (data / "bickern.sqlite3").read_bytes().startswith(b"SQLite format 3")
+    assert not (data / "run" / "demo-unfinished").exists()
+
+
+@pytest.mark.long
+def test_the_demo_is_there_in_two_minutes_and_its_log_ins_stay_the_same(data: Path) -> None:
+    port = free_port()
+    began = time.monotonic()
+    process = start(data, port)
+    wait_until_up(process, port)
+    assert time.monotonic() - began < 120
+    first = stop(process)
+    again = start(data, port)
+    wait_until_up(again, port)
+    second = stop(again)
+    log_ins = re.findall(r"^Log in as .*$", first, re.MULTILINE)
+    assert len(log_ins) >= 2
+    assert re.findall(r"^Log in as .*$", second, re.MULTILINE) == log_ins
+    assert re.findall(r"^API key: \S+$", second, re.MULTILINE) == re.findall(r"^API key: \S+$", first, re.MULTILINE)
+    env = processes.environment(data, "memory://", {"BICKERN_DATABASE_URL": ""})
+    book = subprocess.run(processes.manage("check_book"), env=env, capture_output=True, text=True, check=False)
+    assert book.returncode == 0, book.stdout
