@@ -19,7 +19,15 @@ VISIBLE = {
     "tests",
 }
 MADE_BY_TOOLS = {"__pycache__"}
-LONG_MODULES: dict[str, str] = {}  # path -> why it is longer than 300 lines
+# Module -> why it may be longer than 300 lines.
+LONG_MODULES = {
+    "inventory/models/stock.py": "the tables of the book with their constraints, read together",
+    "orders/services/ordering.py": "everything that changes an order's terms and lines shares its guards",
+    "shop/api/describe.py": "the schema's shared pieces: problems, headers and examples in one list",
+    "shop/api/view.py": "the one way an address works, from reading to answering",
+    "shop/staff/views/counter_forms.py": "the Counter's slip and its lines, read as one form",
+    "shop/staff/views/rack.py": "the Rack's pages",
+}
 
 
 def own_files(*endings: str) -> list[Path]:
@@ -44,7 +52,8 @@ def lengths(*folders: str) -> dict[str, int]:
 def test_modules_stay_readable_in_one_sitting() -> None:
     ours = lengths("shop", "inventory", "orders", "deploy")
     assert {name: n for name, n in ours.items() if n > 500} == {}
-    assert {name for name, n in ours.items() if n > 300} == set(LONG_MODULES)
+    assert {name for name, n in ours.items() if n > 300} <= set(LONG_MODULES)
+    assert set(LONG_MODULES) <= set(ours)
 
 
 def test_a_test_module_may_be_longer_but_not_endless() -> None:
