@@ -5,7 +5,7 @@ import datetime as dt
 from django.db.models import F, Q
 
 from inventory.calc.shares import share
-from inventory.models import Bar, DeliveryLine, Entry, Holding, Lot, LotParent, Melt
+from inventory.models import Bar, DeliveryLine, Entry, Holding, Item, Lot, LotParent, Melt
 from inventory.services import catalogue, delivery_lines, ledger
 from inventory.services.ledger import Line, Locks, Stamp
 from shop.access.actor import Actor
@@ -64,6 +64,7 @@ def _take_over(wrong: Melt, right: Melt) -> None:
         )
     Lot.objects.filter(melt=wrong).update(melt=right)
     DeliveryLine.objects.filter(melt=wrong).update(melt=right)
+    _tools_follow(right)
 
 
 def melt_of(lot: Lot, number: str, *, at: dt.datetime, by: Actor, reason: str, mill: str = "") -> Melt:
@@ -76,6 +77,7 @@ def melt_of(lot: Lot, number: str, *, at: dt.datetime, by: Actor, reason: str, m
         raise Invalid.field("heat_number", f"Mill heat number: lot {lot.code} is {right.heat_number} already.")
     lots = _with_children(lot)
     Lot.objects.filter(pk__in=lots).update(melt=right)
+    _tools_follow(right)
     audit.write(
         at=at,
         by=by.label,
@@ -96,6 +98,15 @@ def _with_children(lot: Lot) -> set[int]:
         fresh = set(children.values_list("child_id", flat=True)) - found
         found |= fresh
     return found
+
+
+def _tools_follow(melt: Melt) -> None:
+    """Let the tools with steel of a melt name it where all their steel is of it, and none where it is of several."""
+    made_of = LotParent.objects.filter(child__item__kind=Item.Kind.TOOL, parent__melt=melt)
+    for tool in set(made_of.values_list("child_id", flat=True)):
+        steel = LotParent.objects.filter(child_id=tool, parent__melt__isnull=False)
+        melts = set(steel.values_list("parent__melt_id", flat=True))
+        Lot.objects.filter(pk=tool).update(melt_id=melts.pop() if len(melts) == 1 else None)
 
 
 def bar_length(bar: Bar, length: str, *, locks: Locks, stamp: Stamp, unit: str | None = None) -> Entry:
