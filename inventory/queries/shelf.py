@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import F, Q, QuerySet, Sum
 
-from inventory.models import Delivery, Holding, Item, Lot, PurchaseOrder, RecipePart, TakeOut
+from inventory.models import Delivery, Holding, Item, Lot, Place, PurchaseOrder, RecipePart, TakeOut
 
 KINDS = (Item.Kind.TOOL, Item.Kind.HEAD, Item.Kind.HANDLE, Item.Kind.CONSUMABLE, Item.Kind.BLANK)
 
@@ -66,7 +66,7 @@ def standing(item: Item) -> list[Standing]:
 
 def to_count() -> list[Holding]:
     """Return everything that can be counted on shelf and in bins, by place and code: the lines of a count sheet."""
-    held = Holding.objects.filter(item__kind__in=KINDS, place__inside=True, on_hand__gt=0)
+    held = Holding.objects.filter(item__kind__in=KINDS, place__kind__in=Place.INSIDE, on_hand__gt=0)
     return list(
         held.select_related("item", "place", "lot__melt").order_by("place__code", "item__code", "lot_id", "step")
     )

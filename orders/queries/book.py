@@ -36,6 +36,12 @@ class Row:
         return sum(line.waiting for line in self.lines if line.item_id is None)
 
     @property
+    def waits_for_money(self) -> bool:
+        """Return whether it goes only when paid and is not."""
+        lines = sum((line.ordered - line.cancelled) * line.price_minor for line in self.lines)
+        return self.order.send_when_paid and lines + self.order.carriage_minor > self.order.received_minor
+
+    @property
     def whole(self) -> bool:
         """Return whether all that is owed is set aside."""
         return 0 < self.owed == self.set_aside

@@ -104,7 +104,7 @@ def on_day(day: dt.date) -> str:
 
 def at_moment(at: dt.datetime, zone: str) -> str:
     """Write a moment on the shop's wall: 25 Nov 10:42."""
-    return written_as(at.astimezone(ZoneInfo(zone)), "j M H:i")
+    return written_as(at.astimezone(ZoneInfo(zone)), "j M H:i").replace(" ", "\u00a0")
 
 
 def entry_line(line: Written, shipment: Shipment | None = None, returned: Return | None = None) -> str:

@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 
-from django.utils.html import format_html
-
 from inventory.queries.movements import Written
 from orders.queries import book
 from shop.shared import shop_row
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
+from shop.staff.templatetags.shop_tags import fractions
 from shop.staff.views.counter_history import link
 
 _LATE_SECONDS = 120  # typed so soon after it happened that the two need not both be said
@@ -29,7 +28,7 @@ def table(entries: Sequence[Written], caption: str) -> Ruled:
             said += f" Typed {wording.at_moment(entry.booked_at, zone)}."
         who = entry.by.name if entry.by else entry.device
         number = link("staff:book_entry", wording.figures(entry.pk), entry.pk)
-        rows.append([format_html("{}", wording.at_moment(entry.happened_at, zone)), said, who, number])
+        rows.append([wording.at_moment(entry.happened_at, zone), fractions(said), who, number])
     columns = [Column("happened"), Column("what"), Column("who"), Column("line", figures=True)]
     return Ruled(caption, columns, rows, bare=True)
 

@@ -17,7 +17,7 @@ from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
 from shop.staff.views import counter_history
-from shop.staff.views.counter_forms import FindForm, OrderSlip
+from shop.staff.views.counter_forms import LINES, FindForm, OrderSlip
 
 ROOM = "counter"
 
@@ -79,6 +79,7 @@ def take(request: HttpRequest) -> HttpResponse:
         "customers": Customer.objects.filter(active=True).order_by("name", "id")[:500],
         "rows": _rows(form, {one.item.pk: one for one in promised}),
         "looked": looking,
+        "more": any(form[f"{part}_{n}"].value() for n in range(3, LINES) for part in ("item", "qty", "price")),
     }
     return posting.sheet(here, "staff/counter/take.html", ROOM, facts, form=form)
 

@@ -249,6 +249,8 @@ class ReasonForm(SlipForm):
 class CancelForm(QtyForm, ReasonForm):
     """So many, and why."""
 
+    field_order = ("qty", "reason")
+
 
 class MoneyForm(SlipForm):
     """Money received, or given back."""

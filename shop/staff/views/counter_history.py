@@ -16,6 +16,7 @@ from shop.shared.models import AuditLine
 from shop.shared.units import money
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
+from shop.staff.templatetags.shop_tags import fractions
 
 _HIDDEN_FROM_HANDS = ("price changed",)
 _MOST = 200
@@ -30,10 +31,11 @@ class Happened:
     who: str
 
 
-def link(name: str, words: str, *args: object) -> SafeString | str:
+def link(name: str, words: str, *args: object) -> SafeString:
     """Return a link for a cell of a table, or the bare words where there is no such page."""
     address = wording.address(name, *args)
-    return format_html('<a href="{}">{}</a>', address, words) if address else words
+    shown = fractions(words)
+    return format_html('<a href="{}">{}</a>', address, shown) if address else shown
 
 
 def stamps(order: Order, row: Row) -> list[tuple[str, dt.date]]:

@@ -116,11 +116,13 @@ def _out_line(row: Row, given: Due | None, today: dt.date) -> Line:
     else:
         when = f"Day given: {wording.on_day(given.day)}, which has passed."
     gift = " A gift: no prices on the slip." if order.gift else ""
-    pay = " Goes only when paid." if order.send_when_paid else ""
+    pay = " Goes only when paid, and money is still owed." if row.waits_for_money else ""
     words = f"order {order.number}: {wording.what(row.lines, owed_only=True)}. {when}{gift}{pay}"
-    address = wording.address("staff:order_send", order.number)
+    name, do = ("staff:order", "See the order") if row.waits_for_money else ("staff:order_send", f"Pack {order.number}")
     unit = "piece" if row.owed == 1 else "pieces"
-    return Line(wording.figures(row.owed), unit, f"to {order.customer.name},", words, address, f"Pack {order.number}")
+    return Line(
+        wording.figures(row.owed), unit, f"to {order.customer.name},", words, wording.address(name, order.number), do
+    )
 
 
 def _slips(today: dt.date) -> list[Line]:

@@ -101,9 +101,8 @@ def _send(order: Order, form: SendForm, who: posting.Doing) -> tuple[str, str]:
         scale_typed=typed["weight"].typed if typed["weight"] else "",
     )
     shipment = shipping.send(order, form.sending(), parcel, stamp=who.stamp(happened_at=typed["happened_at"]))
-    return reverse(
-        "staff:shipment", args=[shipment.number]
-    ), f"Sent: shipment {shipment.number} of order {order.number}."
+    said = f"Sent: shipment {shipment.number} of order {order.number}."
+    return reverse("staff:packing_slip", args=[shipment.number]), said
 
 
 def shipment(request: HttpRequest, number: int) -> HttpResponse:
@@ -200,8 +199,8 @@ def inspect(request: HttpRequest, number: int) -> HttpResponse:
 
     line = found.shipment_line.line
     lead = (
-        f"{wording.figures(found.qty)} × {wording.line_name(line)} of order {line.order.number}: {found.why} "
-        f"{wording.figures(left)} still to be looked at."
+        f"{wording.figures(found.qty)} × {wording.line_name(line)} of order {line.order.number}. "
+        f"Why: {found.why.rstrip('.')}. {wording.figures(left)} still to be looked at."
     )
     asked = Ask(
         f"Return {found.number}",

@@ -62,7 +62,12 @@ def _kind_table(name: str, kind: str, rows: list[Availability]) -> Ruled:
 
 def _cells(row: Availability) -> list[object]:
     item = row.item
-    shown = format_html('{} <span class="small">{}</span>', link("staff:item", item.name, item.code), _note(row))
+    shown = format_html(
+        '{} <span class="small"><span class="nb">{}</span>{}</span>',
+        link("staff:item", item.name, item.code),
+        item.code,
+        _note(row),
+    )
     figures = [row.there, row.spoken_for or None, *([row.parts or None] if item.kind == Item.Kind.TOOL else [])]
     return [
         shown,
@@ -75,10 +80,10 @@ def _cells(row: Availability) -> list[object]:
 def _note(row: Availability) -> str:
     item = row.item
     if not item.active:
-        return f"{item.code}, no longer kept"
+        return ", no longer kept"
     if item.reorder_point is not None and row.there < item.reorder_point:
-        return f"{item.code}, under the reorder point of {wording.amount(item, item.reorder_point)}"
-    return item.code
+        return f", under the reorder point of {wording.amount(item, item.reorder_point)}"
+    return ""
 
 
 def item_page(request: HttpRequest, code: str) -> HttpResponse:
@@ -149,7 +154,7 @@ def _lots(item: Item) -> Ruled:
     return Ruled(f"Lots of {item.name}, the first is taken first", columns, rows)
 
 
-def _lot_link(lot: Lot) -> SafeString | str:
+def _lot_link(lot: Lot) -> SafeString:
     return link("staff:book_lot", lot.code, lot.pk)
 
 

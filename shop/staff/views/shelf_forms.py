@@ -69,7 +69,9 @@ class ItemForm(SlipForm):
     reorder_point = Words(longest=40, label="Reorder point", required=False)
     reorder_quantity = Words(longest=40, label="How much is ordered", required=False)
     lead_days = Whole(label="Days until it comes", required=False, least=0, most=1000)
-    supplier = forms.ModelChoiceField(label="Supplier", queryset=Supplier.objects.none(), required=False)
+    supplier = forms.ModelChoiceField(
+        label="Supplier", queryset=Supplier.objects.none(), required=False, empty_label="none"
+    )
     buy_unit = Words(longest=20, label="Bought by the", required=False, help_text="dozen, box, pail")
     issue_per_buy = Words(longest=40, label="how much is in one", required=False)
     eye_size = Words(longest=20, label="Eye", required=False)
@@ -115,7 +117,9 @@ class NewItemForm(ItemForm):
     code = Words(longest=30, label="Code", required=True, help_text="Begins with a letter: CP-2, HANDLE-16.")
     kind = forms.ChoiceField(label="Kind", choices=_KINDS)
     unit = forms.ChoiceField(label="Counted by", choices=_UNITS)
-    pattern = forms.ModelChoiceField(label="Pattern", queryset=Pattern.objects.none(), required=False)
+    pattern = forms.ModelChoiceField(
+        label="Pattern", queryset=Pattern.objects.none(), required=False, empty_label="none"
+    )
 
     field_order = ("code", "name", "kind", "unit", "pattern")
 
