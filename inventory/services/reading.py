@@ -85,7 +85,7 @@ def quantity(text: str, item: Item, *, field: str = "quantity", allow_zero: bool
     if found and word in DOZENS:
         return Quantity(_times(found["number"], DOZENS[word], field), typed)
     if word not in PIECES:
-        known = ", ".join(filter(None, ("pieces", "dozen", item.buy_unit)))
+        known = ", ".join(dict.fromkeys(filter(None, ("pieces", "dozen", item.buy_unit))))
         raise Invalid.field(field, f"Quantity: {typed!r} is no number of {item.code}; a number in {known} would work.")
     number = found["number"] if found else typed
     return Quantity(parse_whole(number, field, least=0 if allow_zero else 1), typed)

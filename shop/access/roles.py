@@ -45,6 +45,9 @@ PAGES: Lines = {
     "staff:delivery_new": {"GET": HAND, "POST": HAND},
     "staff:delivery": {"GET": HAND, "POST": HAND},
     "staff:door_measure": {"GET": HAND, "POST": HAND},
+    "staff:door_order_new": {"GET": DESK, "POST": DESK},
+    "staff:door_order": {"GET": DESK, "POST": DESK},
+    "staff:door_order_close": {"GET": DESK, "POST": DESK},
     "staff:move_in": {"GET": DESK, "POST": DESK},
     # Rack
     "staff:rack": {"GET": HAND},

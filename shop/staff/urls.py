@@ -6,6 +6,7 @@ from shop.staff import converters
 from shop.staff.views import (
     access,
     book,
+    buying,
     counter,
     customers,
     day,
@@ -56,6 +57,9 @@ door_room = [
     path("door/new", door.begin, name="delivery_begin"),
     path("door/new/<shopno:number>", door.begin_for, name="delivery_new"),
     path("door/measure", door.measure, name="door_measure"),
+    path("door/order", buying.order_new, name="door_order_new"),
+    path("door/order/<shopno:number>", buying.order, name="door_order"),
+    path("door/order/<shopno:number>/close", buying.order_close, name="door_order_close"),
     path("door/moving-in", move_in.move_in, name="move_in"),
     path("door/<shopno:number>", door.delivery, name="delivery"),
 ]

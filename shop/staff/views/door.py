@@ -23,6 +23,7 @@ from shop.staff import posting, wording
 from shop.staff.views import door_words
 from shop.staff.views.door_forms import (
     GOODS,
+    SELDOM,
     STEEL,
     DeliveryForm,
     MeasureForm,
@@ -145,15 +146,21 @@ def _keep_or_book(here: Here, page: _Page, form: DeliveryForm, who: posting.Doin
 
 def _draft(here: Here, page: _Page, form: DeliveryForm, paper: Paper, who: posting.Doing) -> Delivery:
     if page.delivery is not None:
-        text = here.POST.get("version", "")
-        version = int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else 0
-        return receiving.save(page.delivery, paper, version=version)
+        return receiving.save(page.delivery, paper, version=_version(here, page))
     supplier = (
         page.order.supplier
         if page.order
         else purchasing.supplier_named(form.cleaned_data["supplier"], at=who.at, by=who.by)
     )
     return receiving.start(supplier, order=page.order, typed=paper, at=who.at, by=who.by)
+
+
+def _version(here: Here, page: _Page) -> int:
+    """Return the version of the draft that the form was read with."""
+    if here.method != "POST":
+        return page.delivery.version if page.delivery else 0
+    text = here.POST.get("version", "")
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else 0
 
 
 def _with_asked_line(here: Here, paper: Paper) -> Paper:
@@ -181,6 +188,8 @@ class Row:
     title: str
     ordered: str
     fields: Sequence[django_forms.BoundField]
+    seldom: Sequence[django_forms.BoundField]
+    seldom_used: bool
     echoes: Sequence[str]
     doubts: Sequence[str]
 
@@ -193,6 +202,8 @@ def _facts(here: Here, page: _Page, form: DeliveryForm) -> Mapping[str, object]:
     masses = [mass for line in page.read if line.ready for mass in line.ready.masses_mg]
     return {
         "delivery": page.delivery,
+        # A refused form is sent again with the version it was read with, so that it never writes over somebody else.
+        "version": _version(here, page),
         "order": page.order,
         "supplier": supplier,
         "rows": rows,
@@ -215,7 +226,14 @@ def _row(
     title = ordered.item.name if ordered else "Steel" if line.sort == STEEL else "Goods"
     to_come = f"to come: {purchasing_words(ordered)}" if ordered else "not on an order"
     echoes = door_words.echoes(read.ready, supplier, today) if read and read.ready else []
-    return Row(number, line, title, to_come, fields, echoes, list(read.wrong.values()) if read else [])
+    seldom = [bound for bound in fields if line.sort == STEEL and bound.name.split("_", 1)[1] in SELDOM]
+    usual = {"measured": "yes"}
+    used = any(
+        bound.errors or bound.value() not in (None, "", usual.get(bound.name.split("_", 1)[1])) for bound in seldom
+    )
+    often = [bound for bound in fields if bound not in seldom]
+    doubts = list(read.wrong.values()) if read else []
+    return Row(number, line, title, to_come, often, seldom, used, echoes, doubts)
 
 
 def _came(here: Here, found: Delivery) -> HttpResponse:

@@ -6,13 +6,14 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
-from inventory.models import PurchaseOrder, PurchaseOrderLine, Section
+from inventory.models import Item, PurchaseOrder, PurchaseOrderLine, Section
 from inventory.queries import deliveries
 from inventory.services.delivery_lines import MOST_LINES, WEIGHED_BY, Paper, PaperLine
 from shop.staff.fields import Moment, SlipForm, Words
 from shop.staff.forms import _speak_plainly
 
 STEEL, GOODS = "steel", "goods"
+SELDOM = ("unit", "measured", "mill", "place", "cost")
 _SHAPES = [("", "choose"), *((shape.value, shape.value) for shape in Section.Shape)]
 _UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
 _MEASURED = [("yes", "with the tape"), ("no", "not yet: they wait at the Door")]
@@ -21,14 +22,16 @@ _WEIGHED = [("", "not weighed"), *((who, who) for who in WEIGHED_BY)]
 _NEW_STEEL = ("grade", "new_grade", "shape", "size", "width")
 _BARS = ("bars", "heat_number", "scale", "weighed_by", "unit", "measured", "mill", "place")
 _NEW_GOODS = ("item", "quantity", "heat_number", "place")
-_ORDERED_GOODS = ("quantity", "heat_number", "place")
+_ORDERED_GOODS = ("quantity", "place")
+_ORDERED_HEADS = ("quantity", "heat_number", "place")  # bought blanks and heads
 
 
 def fields_of(line: PaperLine, ordered: PurchaseOrderLine | None, *, costs: bool) -> tuple[str, ...]:
     """Return which fields a line asks for: what the order says is not asked again."""
     names: tuple[str, ...]
     if ordered is not None:
-        names = _BARS if ordered.item.section_id and ordered.bars is not None else _ORDERED_GOODS
+        goods = _ORDERED_HEADS if ordered.item.kind in (Item.Kind.BLANK, Item.Kind.HEAD) else _ORDERED_GOODS
+        names = _BARS if ordered.bars is not None else goods
     else:
         names = (*_NEW_STEEL, *_BARS) if line.sort == STEEL else _NEW_GOODS
     return (*names, "cost") if costs else names
@@ -55,7 +58,7 @@ def _field(name: str) -> forms.Field:
     if name in choices:
         return forms.ChoiceField(label=labels[name], choices=choices[name], required=False)
     longest, label, hint = words[name]
-    rows = 2 if name == "bars" else 0
+    rows = 1 if name == "bars" else 0
     attrs = {"list": "goods", "autocapitalize": "characters"} if name == "item" else {}
     return Words(longest=longest, rows=rows, label=label, help_text=hint, required=False, attrs=attrs)
 

@@ -55,10 +55,11 @@ def against_order(ordered: PurchaseOrderLine, line: ReadyLine, supplier: Supplie
     """Say whether a line is as ordered, short or over, and what to do about it while the driver is here."""
     if ordered.bars is not None:
         have, left = len(line.bars), ordered.bars - ordered.received_bars
-        gap, got = _bars(abs(left - have)), str(have)
+        gap, got, short = _bars(abs(left - have)), str(have), str(left - have)
     else:
         have, left = line.qty, ordered.qty - ordered.received
         gap, got = purchasing.amount(line.item, abs(left - have)), purchasing.amount(line.item, have)
+        short = gap
     if have == left:
         return "As ordered."
     if have > left:
@@ -68,7 +69,7 @@ def against_order(ordered: PurchaseOrderLine, line: ReadyLine, supplier: Supplie
         if supplier and supplier.claim_days
         else ""
     )
-    return f"{gap} short. Have the driver write “{got} received, {gap} short” on his paper.{claim}"
+    return f"{gap} short. Have the driver write “{got} received, {short} short” on his paper.{claim}"
 
 
 def _bars(count: int) -> str:

@@ -26,10 +26,11 @@ MOST_LABELS = 100
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """One bar to scale: x and width in per cent of the drawing, its words inside or beside the steel, and the whole answer."""
+    """One bar to scale: its width in per cent, its length inside or beside the steel, the words under it, and all in words."""
 
     bar: RackBar
     width: str
+    length: str
     words: str
     inside: bool
     words_at: str
@@ -44,12 +45,11 @@ def drawn(bars: Sequence[RackBar], *, longest: int = 0) -> list[Drawn]:
 
 def _drawn(bar: RackBar, most: int) -> Drawn:
     share = max(0.4, bar.length_nm * 100 / most)
-    length = units.length_inches(bar.length_nm)
-    words = f"{length} · {where(bar)}, mill heat {bar.heat_number}{state(bar)}"
-    inside = share > 58
-    at = f"{share / 2:.2f}%" if inside else f"{min(share + 1, 99):.2f}%"
-    said = f"Bar {bar.number}: {units.both(bar.length_nm)}, {where(bar)}, mill heat {bar.heat_number}, {age(bar.days)}{state(bar)}"
-    return Drawn(bar, f"{share:.2f}%", words, inside, at, said)
+    words = f"{where(bar)}, mill heat {bar.heat_number}{state(bar)}"
+    inside = share > 50
+    at = f"{share / 2:.2f}%" if inside else f"{share + 1:.2f}%"
+    said = f"Bar {bar.number}: {units.both(bar.length_nm)}, {words}, {age(bar.days)}"
+    return Drawn(bar, f"{share:.2f}%", units.length_inches(bar.length_nm), words, inside, at, said)
 
 
 def where(bar: RackBar) -> str:

@@ -1,0 +1,106 @@
+"""Every form of the Door, the Rack and moving in, with what nobody should type: a sentence, nothing changed, no 5xx."""
+
+import pytest
+from django.db import transaction
+from django.test import Client
+
+from inventory.models import Bar, Delivery, Entry, Item, ItemStock, Lot, Melt, Place, PurchaseOrder, Supplier
+from inventory.services import purchasing, receiving, steel_items
+from inventory.services.delivery_lines import Paper, PaperLine
+from inventory.services.purchasing import ToBuy
+from shop.shared.models import AuditLine
+from tests import makers
+from tests.conftest import LONG
+from tests.makers import AT, actor
+from tests.pages.pressing import ODD, forms
+from tests.people import client_of, make_shop
+
+PAGES = {
+    "/door/new": {
+        "l0_grade": "1045",
+        "l0_shape": "round",
+        "l0_size": "2 in",
+        "l0_heat_number": "1",
+        "l0_bars": "2 @ 20 ft",
+    },
+    "/door/new/{order}": {"l0_bars": "2 @ 20 ft", "l0_heat_number": "1", "l1_quantity": "3 dozen"},
+    "/door/{draft}": {},
+    "/door/measure": {},
+    "/door/order": {"supplier": "Invented Steel", "item_0": "HD-14", "qty_0": "3"},
+    "/door/order/{order}": {"day": "2030-01-01"},
+    "/door/order/{order}/close": {},
+    "/door/moving-in": {"kind": "stock", "table": "item;quantity\nHD-14;3\n"},
+    "/rack/slots": {"code": "Z9", "name": "Z9"},
+    "/rack/bar/{bar}/measure": {"length": "20 ft"},
+    "/rack/bar/{bar}/length": {"length": "20 ft"},
+    "/rack/bar/{bar}/move": {},
+    "/rack/bar/{bar}/scrap": {"reason": "bent"},
+    "/rack/lot/{lot}/not-to-be-used": {"reason": "bent"},
+    "/rack/lot/{lot}/use-again": {"reason": "straight"},
+    "/rack/lot/{lot}/mill-heat": {"heat_number": "2", "reason": "read again"},
+}
+BUTTON = {"/door/new": "book", "/door/new/{order}": "book", "/door/{draft}": "book", "/door/moving-in": "move"}
+SENT_TOO = ("count", "version", "l0_sort", "l0_order_line", "who", "do")
+SEEKING = ("/rack/labels?place=", "/rack/labels?bar=", "/rack/labels?delivery=")
+COUNTED = (Entry, Delivery, PurchaseOrder, Supplier, Item, Lot, Bar, Melt, Place, AuditLine)
+
+
+@pytest.fixture
+def door(db: None) -> dict[str, object]:
+    """A shop with one of everything that these forms can be about; returns what stands in the addresses."""
+    make_shop()
+    item = makers.make_item(Item.Kind.BAR, code="B-1045-RD-2IN", name="1045 round 2 in")
+    lot = makers.put_in(item, 6_096_000_000)
+    waiting = makers.put_in(item, 6_096_000_000, place="DOOR")
+    Bar.objects.filter(pk=waiting.pk).update(measured=False)
+    handles = makers.make_item(Item.Kind.HANDLE, code="HD-14", buy_unit="dozen", issue_per_buy=12)
+    with transaction.atomic():
+        firm = purchasing.add_supplier("Invented Steel", at=AT, by=actor())
+        steel = steel_items.bar_item(makers.make_grade(), makers.make_section(), at=AT, by=actor())
+        lines = [ToBuy(steel, "5 @ 20 ft"), ToBuy(handles, "3 dozen")]
+        order = purchasing.open_order(firm, lines, ordered_on=AT.date(), at=AT, by=actor())
+        paper = Paper([PaperLine(sort="goods", item="HD-14", quantity="3")])
+        draft = receiving.start(firm, typed=paper, at=AT, by=actor())
+    return {"order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk}
+
+
+def counted() -> tuple[object, ...]:
+    stock = tuple(ItemStock.objects.order_by("pk").values_list("sellable", "allocated", "waiting"))
+    drafts = tuple(Delivery.objects.order_by("pk").values_list("version", "state"))
+    return (*(model.objects.count() for model in COUNTED), stock, drafts)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_no_form_breaks_over_what_is_typed(door: dict[str, object], page: str) -> None:
+    client: Client = client_of("owner")
+    address = page.format(**door)
+    found = forms(client.get(address))
+    assert found, f"{address} has no form: take it off the list"
+    form = found[0]
+    usual = {**form.fields, **PAGES[page], **({"do": BUTTON[page]} if page in BUTTON else {})}
+    for place, name in enumerate(dict.fromkeys([*form.typed, *SENT_TOO])):
+        # The usual run tries a quarter of the odd values in each field, another quarter in the next; --long all.
+        for odd in ODD if LONG else ODD[place % 4 :: 4]:
+            before = counted()
+            answer = client.post(address, {**usual, name: odd, "request_key": ""})
+            said = f"{address} with {name}={odd[:20]!r}"
+            assert answer.status_code in {200, 302, 404, 409, 412, 422}, f"{said}: {answer.status_code}"
+            if answer.status_code not in {200, 302, 404}:
+                assert counted() == before, f"{said} was refused and changed something"
+                assert "Nothing has been written down yet." in answer.content.decode(), said
+
+
+@pytest.mark.parametrize("start", SEEKING)
+def test_no_label_breaks_over_what_is_asked(door: dict[str, object], start: str) -> None:
+    client = client_of("hand")
+    page, name = start.removesuffix("=").split("?")
+    for odd in ODD:
+        assert client.get(page, {name: odd}).status_code in {200, 404}, odd[:20]
+
+
+@pytest.mark.parametrize("number", ["0", "-1", "999999999", "9999999999999999999", "1e5", "%00", "x", "O0", "ZZZZZ"])
+def test_no_address_breaks_over_a_number(door: dict[str, object], number: str) -> None:
+    client = client_of("owner")
+    for start in ("/door/", "/door/new/", "/door/order/", "/rack/bar/", "/rack/slot/"):
+        assert client.get(start + number).status_code == 404, start + number
+    assert client.get(f"/rack/lot/{number}/mill-heat").status_code == 404
