@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 
-from inventory.models import Bar, Holding, Item, Lot, Place
+from inventory.models import Bar, Holding, Lot, Place
 from inventory.queries import deliveries, rack, stock
 from inventory.queries.rack import Pieces, RackBar
 from inventory.services import catalogue, delivery_lines
@@ -21,7 +20,6 @@ from shop.staff.views.counter_history import link
 from shop.staff.views.rack_forms import SlotForm
 
 ROOM = "rack"
-MOST_LABELS = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,58 +227,6 @@ def slot(request: HttpRequest, code: str) -> HttpResponse:
     return posting.sheet(here, "staff/rack/slot.html", ROOM, facts)
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
-    """What is printed on one label."""
-
-    huge: str
-    address: str
-    what: str
-    note: str = ""
-    hazard: str = ""
-    place: str = ""
-
-
-def labels(request: HttpRequest) -> HttpResponse:
-    """Print labels: of one place or all, of one bar, or of every bar of a delivery."""
-    here = posting.here_of(request)
-    found = _labels(here.GET.get("place", ""), here.GET.get("bar", ""), here.GET.get("delivery", ""))
-    if not found:
-        return posting.not_there(here)
-    return render(here, "staff/rack/labels.html", {"labels": found[:MOST_LABELS]})
-
-
-def _labels(place: str, bar: str, delivery: str) -> list[Label]:
-    if bar:
-        one = find_bar(bar[:10])
-        return [_bar_label(one)] if one else []
-    if delivery:
-        number = int(delivery) if delivery.isascii() and delivery.isdecimal() and len(delivery) < 10 else 0
-        came = Bar.objects.filter(lot__delivery_line__delivery__number=number)
-        wanted = came.select_related("lot__item__grade", "lot__melt", "section").order_by("lot_id")
-        return [_bar_label(one) for one in wanted[:MOST_LABELS]]
-    chosen = rack.slots().filter(code=place[:20]) if place else rack.slots()
-    return [_place_label(one) for one in chosen[:MOST_LABELS]]
-
-
-def _bar_label(bar: Bar) -> Label:
-    mass = mass_of(bar, bar.length_nm)
-    heavy = "over 51 lb, not alone; over about 100 lb hoist or rollers" if mass > door_words.ALONE_MG else ""
-    length = units.both(bar.length_nm) if bar.measured else "not measured: do not cut"
-    note = f"{length}, mill heat {rack.heat_of(bar.lot)}"
-    return Label(bar.number, reverse("staff:rack_bar", args=[bar.number]), bar.lot.item.name, note, heavy)
-
-
-def _place_label(place: Place) -> Label:
-    return Label(
-        place.code,
-        reverse("staff:rack_slot", args=[place.code]),
-        place.name,
-        "What is here: open the code.",
-        place=place.kind,
-    )
-
-
 def lot_of(pk: int) -> Lot | None:
     """Return a lot by its number in the book."""
     return Lot.objects.select_related("item", "melt", "bar").filter(pk=pk).first()
@@ -297,6 +243,3 @@ def not_used(request: HttpRequest) -> HttpResponse:
         clear = link("staff:rack_lot_clear", "Use it again", one.lot_id) if owner else ""
         rows.append([name, wording.amount(one.item, one.on_hand), rack.heat_of(one.lot), clear])
     return posting.sheet(here, "staff/rack/not_used.html", ROOM, {"table": Ruled("Not to be used", columns, rows)})
-
-
-__all__ = ["Item", "bar_page", "labels", "not_used", "rack_page", "slot", "slots"]
