@@ -84,10 +84,13 @@ def _check(stage: Path) -> tuple[bool | None, str]:
     """Check the book: of the copy itself where it is a file, else of the database it was taken from."""
     if databases.kind() != "sqlite":
         return programs.check_book({})
-    checked = programs.check_book({"BICKERN_DATA": str(stage), "BICKERN_DATABASE_URL": ""})
-    for beside in stage.glob(f"{SQLITE}-*"):
-        beside.unlink()
-    return checked
+    data = stage.with_name(f"{stage.name}-check")  # a data folder of its own: the check may leave things behind
+    data.mkdir(mode=0o700)
+    try:
+        os.link(stage / SQLITE, data / SQLITE)
+        return programs.check_book({"BICKERN_DATA": str(data), "BICKERN_DATABASE_URL": ""})
+    finally:
+        shutil.rmtree(data)
 
 
 def _free_name(home: Path, at: dt.datetime) -> Path:

@@ -9,6 +9,7 @@ from shop.shared.errors import Refusal
 
 class Command(BaseCommand):
     help = "Make a dated copy of database, files and key in the backup folder, and check it."
+    requires_system_checks = ()
 
     def handle(self, *args: object, **options: object) -> None:
         """Make it and say where it lies."""

@@ -10,6 +10,7 @@ from shop.shared import clock
 
 class Command(BaseCommand):
     help = "Do once what the timetable has the worker do every minute."
+    requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Add the number of rounds."""
