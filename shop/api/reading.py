@@ -131,6 +131,11 @@ class Several(Parameter):
             raise BadValue(f"“{self.name}” names one code twice; name each once.")
         return words
 
+    def schema(self) -> dict[str, Any]:
+        """Return the parameter's JSON Schema."""
+        word = r"[^\s,\x00-\x1f\x7f\ufffd]{1," + str(self.each) + "}"
+        return {"type": "string", "maxLength": self.longest, "pattern": f"^{word}(,{word})*$"}
+
 
 @dataclass(frozen=True, slots=True)
 class Paging:

@@ -70,7 +70,9 @@ class Day:
         return reading.day(value, "day")
 
     def to_url(self, value: dt.date) -> str:
-        """Return the day as it is written."""
+        """Return the day as it is written; anything else has no address."""
+        if not isinstance(value, dt.date):
+            raise ValueError("Only a day has such an address.")  # noqa: TRY004 - how a converter says that it does not fit
         return value.isoformat()
 
 

@@ -176,6 +176,7 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"out": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"no_secrets": {"()": "shop.shared.quiet.NoSecrets"}},
+    "handlers": {"out": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["no_secrets"]}},
     "root": {"handlers": ["out"], "level": env.text("BICKERN_LOG_LEVEL", "INFO")},
 }

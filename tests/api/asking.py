@@ -1,5 +1,6 @@
 """A program that asks the API as one outside would: bytes in, bytes out, and every refusal looked at on the way."""
 
+import functools
 import html
 import itertools
 import json
@@ -85,6 +86,14 @@ class Program:
         return self.ask("POST", address, body, **rest)
 
 
+@functools.cache
+def page_of(address: str) -> str:
+    """Return the page that a problem's type leads to."""
+    page = Client().get(address)
+    assert page.status_code == 200
+    return page.content.decode()
+
+
 def check_shape(method: str, address: str, response: HttpResponse) -> None:
     """Hold an answer against the shape that the description gives for it."""
     view = getattr(resolve(address.partition("?")[0]).func, "view_class", None)
@@ -118,9 +127,7 @@ def check_problem(response: HttpResponse) -> dict[str, Any]:
     for line in body.get("errors", []):
         assert line["code"]
         assert line["message"]
-    page = Client().get(body["type"])
-    assert page.status_code == 200
-    assert html.escape(body["title"]) in page.content.decode()
+    assert html.escape(body["title"]) in page_of(body["type"])
     return body
 
 
