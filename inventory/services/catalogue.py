@@ -140,8 +140,10 @@ def set_recipe(tool: Item, parts: Mapping[Item, int], *, at: dt.datetime, by: Ac
     if tool.kind != Item.Kind.TOOL:
         raise Invalid.field("tool", f"{tool.code} is a {tool.kind}; only a tool is made up from parts.")
     for part, quantity in parts.items():
-        if part.kind == Item.Kind.TOOL or quantity < 1:
-            raise Invalid.field("parts", f"{part.code} × {quantity} cannot go into a tool; use whole parts, not tools.")
+        if part.kind in (Item.Kind.TOOL, Item.Kind.BAR) or quantity < 1:
+            raise Invalid.field(
+                "parts", f"{part.code} × {quantity} cannot go into a tool; use whole parts, no tools and no bars."
+            )
     used = AllocationPart.objects.filter(open=True, item__used_in__tool=tool).exists()
     if used and RecipePart.objects.filter(tool=tool).exists():
         raise Invalid.field(

@@ -174,11 +174,13 @@ def came(delivery: Delivery, lines: Sequence[DeliveryLine], *, at: dt.datetime) 
 
 
 def went_back(lines: Sequence[DeliveryLine]) -> None:
-    """Take what a reversed delivery brought off the order's lines; the order is open again."""
+    """Take what a reversed delivery brought off the order's lines; an order of which something lacks now is open again."""
     for line in lines:
         _add(line, -1)
-        if line.order_line is not None:
-            PurchaseOrder.objects.filter(pk=line.order_line.order_id).update(closed_at=None, version=F("version") + 1)
+    for order_id in {line.order_line.order_id for line in lines if line.order_line is not None}:
+        lacking = not all(complete(line) for line in PurchaseOrderLine.objects.filter(order_id=order_id))
+        facts: dict[str, object] = {"closed_at": None} if lacking else {}
+        PurchaseOrder.objects.filter(pk=order_id).update(**facts, version=F("version") + 1)
 
 
 def _add(line: DeliveryLine, sign: int) -> None:
