@@ -69,11 +69,9 @@ class Day:
         """Return the day; what is none leads nowhere."""
         return reading.day(value, "day")
 
-    def to_url(self, value: dt.date) -> str:
-        """Return the day as it is written; anything else has no address."""
-        if not isinstance(value, dt.date):
-            raise ValueError("Only a day has such an address.")  # noqa: TRY004 - how a converter says that it does not fit
-        return value.isoformat()
+    def to_url(self, value: dt.date | str) -> str:
+        """Return the day as it is written; what is no day has no address."""
+        return str(dt.date.fromisoformat(value) if isinstance(value, str) else value)
 
 
 register_converter(Number, "api_number")
