@@ -19,9 +19,9 @@ from shop.shared import clock, shop_row
 from shop.shared.errors import Refusal
 from shop.staff import posting, wording
 from shop.staff.fields import Day, SlipForm, Words
+from shop.staff.item_field import ItemField
 from shop.staff.ruled import Column, Ruled
 from shop.staff.views import book_lines
-from shop.staff.views.counter_forms import ItemField
 from shop.staff.views.counter_history import link
 
 ROOM = "book"

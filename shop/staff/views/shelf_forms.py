@@ -9,7 +9,7 @@ from orders.services.ordering import MOST_PIECES
 from shop.shared import units
 from shop.shared.errors import Invalid
 from shop.staff.fields import Amount, Moment, SlipForm, Typed, Weight, Whole, Words, typed_amount
-from shop.staff.views.counter_forms import ItemField
+from shop.staff.item_field import ItemField
 
 PARTS = 5
 _KINDS = [
