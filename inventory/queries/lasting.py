@@ -36,7 +36,8 @@ class Use:
 
 def with_points() -> QuerySet[Item]:
     """Select the active items that have a reorder point."""
-    return Item.objects.filter(active=True, reorder_point__isnull=False).select_related("supplier").order_by("code")
+    items = Item.objects.filter(active=True, reorder_point__isnull=False)
+    return items.select_related("supplier", "grade", "section").order_by("code")
 
 
 def standings(items: QuerySet[Item], *, at: dt.datetime) -> list[Standing]:

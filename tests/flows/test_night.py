@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import re
 from email.utils import parsedate_to_datetime
+from urllib.parse import parse_qsl, urlsplit
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -11,6 +12,7 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from inventory.models import Entry, Item, Supplier
+from inventory.queries import lasting
 from inventory.services import purchasing
 from inventory.services.purchasing import ToBuy
 from orders.services.ordering import Terms, Wanted
@@ -20,7 +22,7 @@ from shop.shared import clock, jobs, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import Job, Message, NightResult, Shop
 from shop.shared.shop_row import Settings
-from tests import makers
+from tests import makers, people
 
 DAY = dt.timedelta(days=1)
 MINUTE = dt.timedelta(minutes=1)
@@ -261,6 +263,46 @@ def test_pieces_waited_for_and_pieces_on_order_are_said():
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("kind", "facts", "shown", "ordered"),
+    [
+        ("handle", {"buy_unit": "dozen", "issue_per_buy": 12, "reorder_quantity": 72}, "Order 6 dozen", 72),
+        ("handle", {"reorder_quantity": 5}, "Order 5 pieces", 5),
+        ("consumable", {"buy_unit": "box", "issue_per_buy": 10, "reorder_quantity": 20}, "Order 2 boxes", 20),
+        ("consumable", {"unit": "ul", "reorder_quantity": 3_785_412}, "Order 1 gal", 3_785_412),
+        ("consumable", {"unit": "mg", "reorder_quantity": 453_592}, "Order 1 lb", 453_592),
+    ],
+)
+def test_the_link_leads_to_an_order_with_the_line_filled_in_as_the_form_reads_it(kind, facts, shown, ordered):
+    make_shop()
+    supplier = Supplier.objects.create(name="Invented & sons")
+    item = makers.make_item(kind, reorder_point=1, supplier=supplier, **facts)
+    link = part(run(SIX).body, "order")["lines"][0]["link"]
+    filled = dict(parse_qsl(urlsplit(link["path"]).query))
+    assert link["words"] == shown
+    assert (filled["supplier"], filled["item_0"]) == ("Invented & sons", item.code)
+    make_purchase(item, filled["qty_0"])
+    assert item_on_order(item) == ordered
+
+
+def item_on_order(item):
+    return lasting.standings(Item.objects.filter(pk=item.pk), at=SIX)[0].on_order
+
+
+@pytest.mark.django_db
+def test_the_link_of_steel_fills_in_grade_shape_and_size_and_leaves_the_bars_to_the_smith():
+    make_shop()
+    makers.make_item(Item.Kind.BAR, reorder_point=20 * makers.FOOT_NM, reorder_quantity=60 * makers.FOOT_NM)
+    link = part(run(SIX).body, "order")["lines"][0]["link"]
+    assert link["words"] == "Order 60 ft"
+    assert dict(parse_qsl(urlsplit(link["path"]).query)) == {"item_0": "1045", "shape_0": "round", "size_0": "2 in"}
+    page = people.client_of("desk").get(link["path"]).content.decode()
+    assert 'value="1045"' in page
+    assert 'value="2 in"' in page
+    assert re.search(r'value="round" (selected|checked)', page)
+
+
+@pytest.mark.django_db
 def test_what_the_shop_makes_itself_stands_under_make():
     make_shop()
     makers.make_item(Item.Kind.HEAD, name="Cross peen 2 lb head", reorder_point=5)
@@ -346,7 +388,7 @@ def test_a_book_that_does_not_balance_is_the_first_news(monkeypatch):
     make_shop()
     make_handles(lead_days=30)
     found = [f"Item H-{number}: the counter says 3, the lots say 2." for number in range(12)]
-    monkeypatch.setattr(running, "_book", lambda *, whole: found)
+    monkeypatch.setattr(running, "_book", lambda **_: found)
     body = run(SIX).body
     assert body["headline"] == "The book does not balance; order 16 in handles today"
     lines = part(body, "book")["lines"]

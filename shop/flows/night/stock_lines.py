@@ -1,8 +1,9 @@
 """The night's lines about stock: what to order, what to make, which purchase orders are late or due."""
 
 import datetime as dt
+from urllib.parse import urlencode
 
-from inventory.models import PurchaseOrder, PurchaseOrderLine
+from inventory.models import Item, PurchaseOrder, PurchaseOrderLine
 from inventory.queries import lasting
 from inventory.services import reordering
 from inventory.services.reordering import Need
@@ -57,7 +58,6 @@ def _need_line(need: Need, today: dt.date) -> Line:
     item = need.item
     figure, unit = words.quantity(item, need.quantity)
     name = f"{item.name}, {item.supplier.name}." if item.supplier and not need.make else f"{item.name}."
-    link = Link(path("staff:item", item.code, otherwise="staff:shelf"), "See the item")
     facts = {
         "item": item.code,
         "available": need.available,
@@ -71,7 +71,30 @@ def _need_line(need: Need, today: dt.date) -> Line:
         "lasts_until": need.lasts_until.isoformat() if need.lasts_until else None,
         "order_by": need.order_by.isoformat() if need.order_by else None,
     }
-    return Line(figure, unit, name, " ".join(_sentences(need, today)), link, facts)
+    return Line(figure, unit, name, " ".join(_sentences(need, today)), _need_link(need), facts)
+
+
+def _need_link(need: Need) -> Link:
+    """Lead to the written order with its line filled in, or to the item where the shop makes it."""
+    item = need.item
+    if need.make:
+        return Link(path("staff:item", item.code, otherwise="staff:shelf"), "See the item")
+    filled = {"item_0": item.code, "qty_0": _typed(item, need.quantity)}
+    if item.grade and item.section:  # steel is ordered by grade, shape and size; how many bars is the smith's to say
+        filled = {"item_0": item.grade.code, "shape_0": item.section.shape, "size_0": item.section.typed}
+    if item.supplier:
+        filled["supplier"] = item.supplier.name
+    address = path("staff:door_order_new", otherwise="staff:door")
+    return Link(f"{address}?{urlencode(filled)}", f"Order {words.spoken(item, need.quantity)}")
+
+
+def _typed(item: Item, qty: int) -> str:
+    """Write a quantity as the Door's form reads it: as bought where it comes out whole, else as it is kept."""
+    packs, rest = divmod(qty, item.issue_per_buy)
+    if item.buy_unit and not rest:
+        return f"{packs} {item.buy_unit}"
+    units = {Item.Unit.MG: f"{qty} mg", Item.Unit.UL: f"{qty} uL"}
+    return units.get(Item.Unit(item.unit), str(qty))
 
 
 def _sentences(need: Need, today: dt.date) -> list[str]:
@@ -122,7 +145,7 @@ def _short(need: Need) -> str:
 
 def _purchase_line(order: PurchaseOrder, day: dt.date, figure: tuple[str, str], said: str) -> Line:
     facts = {"purchase_order": order.number, "supplier": order.supplier.name, "day": day.isoformat()}
-    link = Link(path("staff:purchase_order", order.number, otherwise="staff:door"), "See what is to come")
+    link = Link(path("staff:door_order", order.number, otherwise="staff:door"), "See what is to come")
     return Line(*figure, f"Purchase order {order.number}, {order.supplier.name}.", said, link, facts)
 
 

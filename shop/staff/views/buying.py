@@ -59,7 +59,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
     """Write down what was ordered from a supplier."""
     here = posting.here_of(request)
     today = clock.local_date(clock.now(), shop_row.the_shop().zone)
-    form = BuyForm(_sent(here), shop=shop_row.the_shop(), initial={"ordered_on": today})
+    form = BuyForm(_sent(here), shop=shop_row.the_shop(), initial={"ordered_on": today, **_asked(request)})
     if here.method == "POST" and form.is_valid():
         done = posting.book(here, form, lambda who: _order(form, who))
         if done:
@@ -70,6 +70,12 @@ def order_new(request: HttpRequest) -> HttpResponse:
         "goods": deliveries.receivable_items()[:500],
     }
     return posting.sheet(here, "staff/door/order_new.html", ROOM, facts, form=form)
+
+
+def _asked(request: HttpRequest) -> dict[str, str]:
+    """Return what the night's link fills in: one line, for a person to look at before it is written down."""
+    names = ("supplier", "item_0", "shape_0", "size_0", "qty_0")
+    return {name: request.GET[name][:120] for name in names if name in request.GET}
 
 
 def _order(form: BuyForm, who: posting.Doing) -> tuple[str, str]:
