@@ -7,8 +7,9 @@ A tool counts its finished ones and the sets its free parts would make.
 import datetime as dt
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Generic, TypeVar
 
 from django.db.models import Count, Max, Sum
 
@@ -16,10 +17,28 @@ from inventory.models import AllocationPart, Item, ItemStock, RecipePart
 
 
 @dataclass(frozen=True, slots=True)
-class Availability:
+class Listed:
+    """What a list tells of an item; rows of a model cost five times as much, which is most of a long list."""
+
+    pk: int
+    code: str
+    name: str
+    kind: str
+    unit: str
+    active: bool
+    reorder_point: int | None
+    eye_size: str
+    section_nm: int | None
+
+
+AnItem = TypeVar("AnItem", Item, Listed)
+
+
+@dataclass(frozen=True, slots=True)
+class Availability(Generic[AnItem]):
     """One item's figures in its own unit; `parts` is how many more could be made up."""
 
-    item: Item
+    item: AnItem
     there: int
     spoken_for: int
     waiting: int
@@ -56,7 +75,7 @@ class _Lapsed:
     last: dt.datetime
 
 
-def of(item_ids: Iterable[int] | None, *, at: dt.datetime) -> list[Availability]:
+def of(item_ids: Iterable[int] | None, *, at: dt.datetime) -> list[Availability[Item]]:
     """Return the availability of these items (all active ones where None), by code."""
     items = Item.objects.order_by("code", "id")
     items = items.filter(active=True) if item_ids is None else items.filter(pk__in=list(item_ids))
@@ -67,7 +86,19 @@ def of(item_ids: Iterable[int] | None, *, at: dt.datetime) -> list[Availability]
     return [_availability(item, recipes.get(item.pk, []), rows) for item in wanted if item.pk in rows]
 
 
-def one(item: Item, *, at: dt.datetime) -> Availability:
+def listed(*, codes: Sequence[str] | None = None, at: dt.datetime) -> list[Availability[Listed]]:
+    """Return the availability of all that is sold, or of these codes among it, by code; for long lists."""
+    found = Item.objects.exclude(kind=Item.Kind.BAR).order_by("code", "id")
+    found = found.filter(active=True) if codes is None else found.filter(code__in=codes)
+    columns = ("pk", "code", "name", "kind", "unit", "active", "reorder_point", "eye_size", "section__size_nm")
+    wanted = [Listed(*row) for row in found.values_list(*columns)]
+    recipes = _recipes(None if codes is None else [item.pk for item in wanted])
+    ids = None if codes is None else {i.pk for i in wanted} | {p for parts in recipes.values() for p, _ in parts}
+    rows = _rows(ids, at)
+    return [_availability(item, recipes.get(item.pk, []), rows) for item in wanted if item.pk in rows]
+
+
+def one(item: Item, *, at: dt.datetime) -> Availability[Item]:
     """Return the availability of one item."""
     recipe = _recipes([item.pk]).get(item.pk, []) if item.kind == Item.Kind.TOOL else []
     return _availability(item, recipe, _rows({item.pk, *(part for part, _ in recipe)}, at))
@@ -132,7 +163,7 @@ def _leave_to_those_who_wait(rows: dict[int, _Row], lapsed: dict[int, _Lapsed]) 
                 row.lapsed_at = max(filter(None, [row.lapsed_at, *(lapse.last for lapse in released)]))
 
 
-def _availability(item: Item, recipe: list[tuple[int, int]], rows: dict[int, _Row]) -> Availability:
+def _availability(item: AnItem, recipe: list[tuple[int, int]], rows: dict[int, _Row]) -> Availability[AnItem]:
     row = rows[item.pk]
     made = min((max(0, rows[part].left(item.pk)) // per for part, per in recipe), default=0)
     seen = [row, *(rows[part] for part, _ in recipe)]

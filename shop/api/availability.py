@@ -6,16 +6,15 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, ClassVar
 
-from django.db.models import prefetch_related_objects
-
 from inventory.models import Item
 from orders.queries import availability
-from orders.queries.availability import Availability
+from orders.queries.availability import Availability, Listed
 from shop.api import csvs, fields, items, reading, shapes, states
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply, reply_csv
 from shop.shared import units
 from shop.shared.errors import NotFound
 
+Figures = Availability[Listed]
 TAG = "Availability"
 SOLD = tuple(kind for kind in items.KINDS if kind != Item.Kind.BAR)
 ROW = shapes.thing(
@@ -65,7 +64,7 @@ HEADER = (
 """A contract with spreadsheets: only ever append."""
 
 
-def row(found: Availability) -> dict[str, Any]:
+def row(found: Figures) -> dict[str, Any]:
     """Return one item's figures as the API shows them."""
     item = found.item
     return {
@@ -81,23 +80,22 @@ def row(found: Availability) -> dict[str, Any]:
     }
 
 
-def table(found: Sequence[Availability]) -> str:
+def table(found: Sequence[Figures]) -> str:
     """Return the figures as CSV; every line says as of when."""
     as_of = latest(found)
-    prefetch_related_objects([one.item for one in found], "section")
     return csvs.write(HEADER, [_cells(one, as_of) for one in found])
 
 
-def latest(found: Sequence[Availability]) -> dt.datetime | None:
+def latest(found: Sequence[Figures]) -> dt.datetime | None:
     """Return the moment of the last change among these items."""
     return max((one.as_of for one in found if one.as_of), default=None)
 
 
-def _cells(found: Availability, as_of: dt.datetime | None) -> list[csvs.Cell]:
+def _cells(found: Figures, as_of: dt.datetime | None) -> list[csvs.Cell]:
     item = found.item
     size: list[csvs.Cell] = [None, None, item.eye_size]
-    if item.section is not None:
-        nm = item.section.size_nm
+    nm = item.section_nm
+    if nm is not None:
         size = [Decimal(nm).scaleb(-6).normalize(), _inches(nm), units.length_inches(nm, feet=False)]
     return [
         item.code,
@@ -115,7 +113,7 @@ def _inches(nm: int) -> Decimal:
     return (Decimal(nm) / Decimal(units.NM_PER_INCH)).quantize(Decimal("0.0001"))
 
 
-def _version(found: Sequence[Availability]) -> str:
+def _version(found: Sequence[Figures]) -> str:
     return hashlib.blake2b(" ".join(one.etag for one in found).encode(), digest_size=9).hexdigest()
 
 
@@ -172,29 +170,21 @@ class One(Endpoint):
     def get(self, call: Call) -> Answer:
         """Return the figures."""
         code = call.path["code"]
-        item = Item.objects.select_related("section").filter(code=code).exclude(kind=Item.Kind.BAR).first()
-        if item is None:
-            raise NotFound(f"There is no item {code} that is sold; read the list of availability.")
-        found = availability.one(item, at=call.at)
-        return reply_csv(table([found])) if call.csv else reply(row(found))
+        found = _wanted([code], None, at=call.at)
+        return reply_csv(table(found)) if call.csv else reply(row(found[0]))
 
 
-def everything(*, at: dt.datetime) -> list[Availability]:
+def everything(*, at: dt.datetime) -> list[Figures]:
     """Return the figures of everything that is sold."""
     return _wanted(None, None, at=at)
 
 
-def _wanted(codes: Sequence[str] | None, kind: str | None, *, at: dt.datetime) -> list[Availability]:
-    found = availability.of(None if codes is None else _ids(codes), at=at)
-    return [one for one in found if one.item.kind != Item.Kind.BAR and kind in {None, one.item.kind}]
-
-
-def _ids(codes: Sequence[str]) -> list[int]:
-    known = dict(Item.objects.exclude(kind=Item.Kind.BAR).filter(code__in=codes).values_list("code", "pk"))
-    missing = sorted(set(codes) - set(known))
+def _wanted(codes: Sequence[str] | None, kind: str | None, *, at: dt.datetime) -> list[Figures]:
+    found = availability.listed(codes=codes, at=at)
+    missing = sorted(set(codes or ()) - {one.item.code for one in found})
     if missing:
         raise NotFound(
             f"There is no item {missing[0]} that is sold; read the list of availability.",
             facts={"unknown_items": missing[:50]},
         )
-    return list(known.values())
+    return found if kind is None else [one for one in found if one.item.kind == kind]

@@ -61,7 +61,9 @@ def money(minor: int | None, currency: str) -> dict[str, str] | None:
 
 def moment(at: dt.datetime | None) -> str | None:
     """Return an instant in UTC, as RFC 3339 with Z."""
-    return None if at is None else at.astimezone(dt.UTC).isoformat().replace("+00:00", "Z")
+    if at is None:
+        return None
+    return (at if at.tzinfo is dt.UTC else at.astimezone(dt.UTC)).isoformat()[:-6] + "Z"
 
 
 def day(date: dt.date | None) -> str | None:

@@ -1,9 +1,23 @@
 """How an item stands, in the words of schema.org's ItemAvailability, by one published table."""
 
+from typing import Protocol
+
 from inventory.models import Item
 
 VOCABULARY = "https://schema.org/"
 MADE_HERE = (Item.Kind.TOOL, Item.Kind.HEAD, Item.Kind.BLANK)
+
+
+class Kept(Protocol):
+    """What the table looks at."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def active(self) -> bool: ...
+    @property
+    def reorder_point(self) -> int | None: ...
+
 
 TABLE = (
     "First line that fits: no longer kept → Discontinued; can promise > 0 and not above the reorder point →"
@@ -12,12 +26,12 @@ TABLE = (
 )
 
 
-def state(item: Item, can_promise: int) -> str:
+def state(item: Kept, can_promise: int) -> str:
     """Return the state of an item as the full address of the schema.org member; exactly one fits."""
     return VOCABULARY + _member(item, can_promise)
 
 
-def _member(item: Item, can_promise: int) -> str:
+def _member(item: Kept, can_promise: int) -> str:
     if not item.active:
         return "Discontinued"
     if can_promise > 0:

@@ -1,9 +1,7 @@
 """The one way an address of the API works: read once, one domain call in one transaction, write once."""
 
 import contextlib
-import hashlib
 import json
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, NoReturn
@@ -14,15 +12,11 @@ from rest_framework.views import APIView
 
 from shop.access import roles
 from shop.access.actor import Actor
-from shop.api import csvs, etags, fields, keys, parser, problems, reading, refusals
+from shop.api import accepting, bodies, csvs, etags, fields, keys, problems, reading, refusals
 from shop.api.snapshots import snapshot
 from shop.shared import clock, once, transactions
-from shop.shared.errors import Invalid, Refusal
+from shop.shared.errors import Refusal
 from shop.shared.once import Answer
-
-JSON = "application/json"
-_KEY = re.compile(r'"([\x21\x23-\x5b\x5d-\x7e]{16,128})"|([\x21\x23-\x7e]{16,128})')
-_HIDDEN_BY_KIND = {"required": "missing", "null": "missing", "blank": "empty"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +81,7 @@ def reply(
 ) -> Answer:
     """Return data as a JSON answer; without a tag of its own it gets the one of its bytes."""
     body = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    made = {"Content-Type": JSON, **(headers or {}), "ETag": etag or etags.of_bytes(body)}
+    made = {"Content-Type": accepting.JSON, **(headers or {}), "ETag": etag or etags.of_bytes(body)}
     if location:
         made["Location"] = location
     return Answer(status, body, made)
@@ -134,7 +128,7 @@ class Endpoint(APIView):
             at=at,
             client=who,
             path=path,
-            csv=_wants_csv(request, operation),
+            csv=accepting.wants_csv(request, offered=operation.csv),
             query=reading.read(request.GET, operation.query),
             body=_body(request, operation),
             tags=etags.needed(request) if operation.match else None,
@@ -185,98 +179,18 @@ def _once(call: Call, action: Callable[[], Answer], note: Callable[[Call, Refusa
         client=call.by,
         method=str(request.method),
         path=request.path,
-        key=_request_key(request),
-        fingerprint=fingerprint(call.body),
+        key=bodies.request_key(request),
+        fingerprint=bodies.fingerprint(call.body),
         at=call.at,
         action=action,
         refused=told,
     )
 
 
-def fingerprint(body: Any) -> str:
-    """Return the SHA-256 of a body in one canonical spelling, so that spaces and the order of names do not matter."""
-    text = json.dumps(body, sort_keys=True, separators=(",", ":"), default=str)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _request_key(request: HttpRequest) -> str:
-    header = request.META.get("HTTP_IDEMPOTENCY_KEY")
-    hint = "make a new one for every new request, 16 to 128 visible ASCII characters, and repeat it when you try again"
-    if header is None or not header.strip():
-        raise refusals.BadHeader(f"This request moves stock and needs the header Idempotency-Key: {hint}.")
-    match = _KEY.fullmatch(header.strip())
-    if match is None:
-        raise refusals.BadHeader(f"The header Idempotency-Key cannot be used: {hint}.")
-    return match.group(1) or match.group(2)
-
-
 def _body(request: HttpRequest, operation: Operation) -> Mapping[str, Any]:
     if operation.once:
-        _request_key(request)
-    if operation.body is None:
-        if request.method not in {"GET", "HEAD"} and request.META.get("CONTENT_LENGTH") not in {None, "", "0"}:
-            raise parser.Malformed("This request takes no body; send it without one.")
-        return {}
-    serializer = operation.body(data=parser.read(request))
-    if not serializer.is_valid():
-        lines = _errors(serializer.errors)
-        refusal = Invalid(lines[0]["message"] if len(lines) == 1 else f"{len(lines)} values cannot be used as sent.")
-        refusal.errors = lines  # type: ignore[attr-defined]
-        raise refusal
-    values: Mapping[str, Any] = serializer.validated_data
-    return values
-
-
-def _errors(detail: Any, pointer: str = "") -> list[dict[str, str]]:
-    found: list[dict[str, str]] = []
-    waiting = [(pointer, detail)]
-    while waiting:
-        at, part = waiting.pop(0)
-        if isinstance(part, Mapping):
-            waiting += [(f"{at}{_step(name)}", value) for name, value in part.items()]
-        elif isinstance(part, list):
-            for value in part:
-                if isinstance(value, Mapping | list):
-                    waiting.append((at, value))
-                else:
-                    found.append(_error(at, value))
-        else:
-            found.append(_error(at, part))
-    return found[:50]
-
-
-def _step(name: Any) -> str:
-    # Names that the caller made up are shown cut and printable.
-    text = "".join(letter if letter.isprintable() else "?" for letter in str(name)[:60])
-    return "" if name in ("", "non_field_errors") else "/" + text.replace("~", "~0").replace("/", "~1")
-
-
-def _error(pointer: str, value: Any) -> dict[str, str]:
-    code = getattr(value, "code", "invalid")
-    message = {"required": "This is needed.", "null": "This is needed and cannot be null."}.get(code, str(value))
-    return {"pointer": pointer, "code": _HIDDEN_BY_KIND.get(code, code), "message": message}
-
-
-def _wants_csv(request: HttpRequest, operation: Operation) -> bool:
-    accept = request.META.get("HTTP_ACCEPT", "")
-    if not accept or accept == JSON or "*/*" in accept:
-        return False
-    offered = [(kind, quality) for kind, quality in map(_accepted, accept[:2000].split(",")) if quality > 0]
-    names = {kind for kind, _ in offered}
-    if names & {JSON, "application/*", "application/problem+json"}:
-        json_quality = max(quality for kind, quality in offered if kind.startswith("application/"))
-        csv_quality = max((quality for kind, quality in offered if kind in {"text/csv", "text/*"}), default=0.0)
-        return operation.csv and csv_quality > json_quality
-    if operation.csv and names & {"text/csv", "text/*"}:
-        return True
-    forms = "application/json or text/csv" if operation.csv else "application/json"
-    raise refusals.NotAcceptable(f"The answer is {forms}; ask for it with Accept.")
-
-
-def _accepted(part: str) -> tuple[str, float]:
-    kind, *rest = (piece.strip().lower() for piece in part.split(";"))
-    quality = next((piece[2:] for piece in rest if piece.startswith("q=")), "1")
-    return kind, float(quality) if re.fullmatch(r"[01](\.[0-9]{0,3})?", quality) else 0.0
+        bodies.request_key(request)
+    return bodies.read(request, operation.body)
 
 
 def _deliver(answer: Answer, request: HttpRequest) -> HttpResponse:
@@ -291,15 +205,4 @@ def _deliver(answer: Answer, request: HttpRequest) -> HttpResponse:
     return response
 
 
-__all__ = [
-    "Answer",
-    "Call",
-    "Endpoint",
-    "Operation",
-    "Refusal",
-    "Reply",
-    "fingerprint",
-    "nothing",
-    "reply",
-    "reply_csv",
-]
+__all__ = ["Answer", "Call", "Endpoint", "Operation", "Reply", "nothing", "reply", "reply_csv"]

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import get_resolver
+from openapi_schema_validator import OAS31Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from shop.access import roles
@@ -82,3 +83,14 @@ def test_the_file_and_the_page_need_no_key_and_load_nothing_from_elsewhere() -> 
     assert "//" not in page.content.decode()
     assert "unsafe" not in page["Content-Security-Policy"]
     assert "SwaggerUIBundle" in client.get("/api/v1/docs.js").content.decode()
+
+
+def test_every_example_fits_what_it_is_an_example_of() -> None:
+    for pattern in urls.described:
+        for operation in pattern.callback.view_class.operations.values():
+            for reply in operation.replies.values():
+                if reply.shape is not None:
+                    OAS31Validator(reply.shape).validate(reply.example)
+            if operation.body is not None:
+                body = operation.body(data=operation.example)
+                assert body.is_valid(), (operation.name, body.errors)

@@ -1,0 +1,81 @@
+"""Many programs at the same moment: one change from one version, one order from one key, nothing oversold."""
+
+import threading
+from collections import Counter
+from collections.abc import Callable
+
+import pytest
+from django.db import connections
+from django.http import HttpResponse
+
+from orders.models import Order
+from shop.flows import checking
+from tests.api.asking import Program, data
+from tests.makers import make_item, make_order, put_in
+
+pytestmark = pytest.mark.django_db(transaction=True)
+AT_ONCE = 12
+
+
+def at_the_same_moment(action: Callable[[int], HttpResponse]) -> list[HttpResponse]:
+    gate = threading.Barrier(AT_ONCE)
+    answers: list[HttpResponse] = []
+
+    def work(number: int) -> None:
+        try:
+            gate.wait()
+            answers.append(action(number))
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(AT_ONCE)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(answers) == AT_ONCE
+    assert checking.check_book() == []
+    return answers
+
+
+def test_of_many_changes_from_one_version_exactly_one_is_made() -> None:
+    program = Program()
+    make_order({make_item(code="HAN-1"): 1})
+    tag = program.get("orders/1")["ETag"]
+    answers = at_the_same_moment(
+        lambda number: program.ask("PATCH", "orders/1", {"ship_to": f"{number} Invented Lane"}, If_Match=tag)
+    )
+    assert Counter(answer.status_code for answer in answers) == {200: 1, 412: AT_ONCE - 1}
+    assert Order.objects.get().version == 2
+
+
+def test_one_order_sent_many_times_at_once_is_taken_once_and_all_answers_are_the_same() -> None:
+    program = Program()
+    put_in(make_item(code="HAN-1"), 50)
+    body = {"customer": {"name": "Invented"}, "lines": [{"item": "HAN-1", "quantity": "2"}]}
+    answers = at_the_same_moment(lambda _: program.post("orders", body, key="one-basket-one-order"))
+    assert {answer.content for answer in answers} == {answers[0].content}
+    assert Counter(answer.status_code for answer in answers) == {201: AT_ONCE}
+    assert sum("Idempotency-Replayed" in answer for answer in answers) == AT_ONCE - 1
+    assert Order.objects.count() == 1
+
+
+def test_many_baskets_want_the_last_pieces_and_no_more_are_promised_than_there_are() -> None:
+    program = Program()
+    put_in(make_item(code="HAN-1"), 7)
+    answers = at_the_same_moment(lambda _: program.post("holds", {"item": "HAN-1", "quantity": "1"}))
+    assert Counter(answer.status_code for answer in answers) == {201: 7, 409: AT_ONCE - 7}
+    assert data(program.get("availability/HAN-1"))["can_promise"] == "0"
+
+
+def test_orders_that_name_the_same_items_in_another_order_all_get_through() -> None:
+    program = Program()
+    for code in ("HAN-1", "HAN-2", "HAN-3"):
+        put_in(make_item(code=code), 100)
+
+    def take(number: int) -> HttpResponse:
+        codes = ["HAN-1", "HAN-2", "HAN-3"][number % 3 :] + ["HAN-1", "HAN-2", "HAN-3"][: number % 3]
+        lines = [{"item": code, "quantity": "2"} for code in codes]
+        return program.post("orders", {"customer": {"name": "Invented"}, "lines": lines, "wait": False})
+
+    assert Counter(answer.status_code for answer in at_the_same_moment(take)) == {201: AT_ONCE}
