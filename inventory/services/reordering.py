@@ -1,6 +1,7 @@
 """The reorder check: what to order or make, how many, until when the stock lasts; and the seeding of reorder points."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -65,6 +66,11 @@ def seed(*, kind: str, days: int | None = None, pieces: int | None = None, at: d
         point = pieces if days is None else calc.point_for(rate, days=days, lead_days=item.lead_days)
         seeded.append(catalogue.change_item(item, at=at, by=by, reorder_point=point))
     return seeded
+
+
+def seed_kinds(days_by_kind: Mapping[str, int], *, at: dt.datetime, by: Actor) -> list[Item]:
+    """Seed several kinds at once, each from its own answer in days."""
+    return [item for kind, days in days_by_kind.items() for item in seed(kind=kind, days=days, at=at, by=by)]
 
 
 def _check_answer(kind: str, days: int | None, pieces: int | None) -> None:

@@ -69,6 +69,8 @@ PAGES: Lines = {
     "staff:shelf_out": {"GET": HAND},
     "staff:shelf_back": {"GET": HAND, "POST": HAND},
     "staff:shelf_count_sheet": {"GET": HAND},
+    "staff:shelf_points": {"GET": DESK, "POST": DESK},
+    "staff:item_step": {"GET": HAND, "POST": HAND},
     "staff:item": {"GET": HAND, "POST": HAND},
     "staff:item_change": {"GET": DESK, "POST": DESK},
     "staff:item_recipe": {"GET": DESK, "POST": DESK},

@@ -22,6 +22,8 @@ from shop.staff.views import (
     sending,
     shelf,
     shelf_moves,
+    shelf_points,
+    shelf_steps,
     tracing,
 )
 
@@ -84,6 +86,7 @@ shelf_room = [
     path("shelf/new", shelf.item_new, name="shelf_new"),
     path("shelf/out", shelf_moves.out, name="shelf_out"),
     path("shelf/out/<shopno:number>", shelf_moves.take_back, name="shelf_back"),
+    path("shelf/how-long", shelf_points.points, name="shelf_points"),
     path("shelf/count-sheet", paper.count_sheet, name="shelf_count_sheet"),
     path("item/<itemcode:code>", shelf.item_page, name="item"),
     path("item/<itemcode:code>/change", shelf.item_change, name="item_change"),
@@ -91,6 +94,7 @@ shelf_room = [
     path("item/<itemcode:code>/count", shelf_moves.count, name="item_count"),
     path("item/<itemcode:code>/use", shelf_moves.use, name="item_use"),
     path("item/<itemcode:code>/scrap", shelf_moves.scrap, name="item_scrap"),
+    path("item/<itemcode:code>/step", shelf_steps.step_on, name="item_step"),
     path("item/<itemcode:code>/take-out", shelf_moves.take_out, name="item_take_out"),
 ]
 counter_room = [
