@@ -1,0 +1,227 @@
+"""What the database itself refuses, whoever writes: every constraint of every table is broken here once, by hand.
+
+The rows are those of a few busy days, booked through the services; each is then altered behind the services' backs.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, connection, transaction
+from django.db.models import CheckConstraint, F, Model, UniqueConstraint
+
+from inventory.models import Item, Pattern, RefusedDemand, Route, Step
+from orders.services.ordering import Wanted
+from shop.access.models import Person
+from shop.shared import append_only, shop_row
+from shop.shared.models import Job, Message, RequestKey
+from tests import makers
+from tests.flows import busy_book
+from tests.makers import AT
+
+pytestmark = pytest.mark.django_db
+APPS = ("inventory", "orders", "shared", "access")
+DAY = dt.timedelta(days=1)
+
+Change = dict[str, Any] | Callable[[Any], dict[str, Any]]
+# constraint: alterations that it refuses, each with which row of its table is altered (any where nothing is said)
+BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
+    # items
+    "step_number_from_one": [({}, {"number": 0})],
+    "item_kind": [({"kind": "head"}, {"kind": "sword"})],
+    "item_bar_is_nm": [({"kind": "bar"}, {"unit": "piece"}), ({"kind": "tool"}, {"unit": "nm"})],
+    "item_made_things_are_pieces": [({"kind": "head"}, {"unit": "mg"}), ({"kind": "tool"}, {"unit": "ul"})],
+    "item_bar_has_steel": [({"kind": "bar"}, {"grade": None}), ({"kind": "bar"}, {"section": None})],
+    "item_issue_per_buy": [({}, {"issue_per_buy": 0})],
+    "item_prices_not_negative": [({}, {"retail_minor": -1}), ({}, {"dealer_minor": -1})],
+    "item_reorder_not_negative": [({}, {"reorder_point": -1}), ({}, {"reorder_quantity": 0})],
+    "recipe_quantity": [({}, {"quantity": 0})],
+    "recipe_not_itself": [({}, {"part": F("tool")})],
+    # steel
+    "grade_density": [({}, {"density_ug_per_cm3": 999_999}), ({}, {"density_ug_per_cm3": 25_000_001})],
+    "section_shape": [({}, {"shape": "star"})],
+    "section_size": [({}, {"size_nm": 0}), ({}, {"size_nm": 10**9 + 1}), ({}, {"width_nm": 1}), ({}, {"shape": "flat"})],
+    "melt_unknown_says_so": [({"known": True}, {"known": False})],
+    "melt_has_heat_number": [({"known": True}, {"heat_number": ""})],
+    "bar_length_sensible": [({}, {"length_nm": 0}), ({}, {"length_nm": 10**11 + 1})],
+    "bar_mass": [({}, {"mass_mg": 0})],
+    "bar_weighed_by": [({}, {"weighed_by": "a guess"})],
+    "bar_not_its_own_parent": [({}, {"parent": F("lot")})],
+    # the book
+    "place_inside_by_kind": [({"code": "CUSTOMER"}, {"inside": True}), ({"code": "SHELF"}, {"inside": False, "sellable": False})],
+    "place_sellable_by_kind": [({"code": code}, {"sellable": True}) for code in ("DOOR", "INSPECT", "NOT-USED", "OUT", "CUSTOMER")],
+    "entry_reversal_names_it": [
+        ({"kind": "reversal"}, {"reverses": None}),
+        ({"kind": "reversal"}, {"kind": "move"}),
+        ({"kind": "use"}, {"kind": "reversal"}),
+    ],
+    "entry_not_from_the_future": [({}, lambda row: {"happened_at": row.booked_at + DAY})],
+    "entry_has_lines": [({}, {"lines": 0})],
+    "lot_quality": [({}, {"quality": "third"})],
+    "lot_cost": [({}, {"cost_minor": -1})],
+    "lot_parent_quantity": [({}, {"quantity": 0})],
+    "lot_parent_not_itself": [({}, {"parent": F("child")})],
+    "holding_never_oversold": [
+        ({}, {"allocated": -1}),
+        ({}, lambda row: {"allocated": row.on_hand + 1}),
+        ({"allocated__gt": 0}, {"on_hand": F("allocated") - 1}),
+        ({"allocated": 0}, {"on_hand": -1}),
+    ],
+    "item_stock_never_oversold": [
+        ({}, {"allocated": -1}),
+        ({}, lambda row: {"allocated": row.sellable + 1}),
+        ({"allocated__gt": 0}, {"sellable": F("allocated") - 1}),
+    ],
+    "item_stock_waiting": [({}, {"waiting": -1})],
+    "movement_moves_something": [({}, {"qty": 0}), ({}, {"qty": -1})],
+    "movement_goes_somewhere": [({}, {"to_place": F("from_place"), "to_step": F("from_step")})],
+    "movement_mass": [({}, {"mass_mg": -1})],
+    "movement_basis": [({}, {"basis": "a guess"})],
+    "allocation_part_quantity": [({}, {"qty": 0})],
+    "refused_demand_quantity": [({}, {"qty": 0})],
+    "take_out_quantity": [({}, {"qty": 0, "back": 0}), ({"why": "show"}, {"back": -1}), ({"why": "show"}, {"back": F("qty") + 1})],
+    "take_out_why": [({}, {"why": "lunch", "back": 0})],
+    "take_out_comes_back": [({"why": "gift"}, {"back": 1})],
+    # buying
+    "purchase_line_quantity": [({}, {"qty": 0}), ({}, {"received": -1})],
+    "delivery_booked_has_entry": [({"state": "booked"}, {"entry": None}), ({"state": "booked"}, {"state": "draft"}), ({"state": "draft"}, {"state": "booked"})],
+    "delivery_line_quantity": [({}, {"qty": 0})],
+    # the order book
+    "customer_kind": [({}, {"kind": "king"})],
+    "order_money": [({}, {"deposit_minor": -1}), ({}, {"carriage_minor": -1})],
+    "order_line_quantities": [({}, {name: -1}) for name in ("shipped", "cancelled", "price_minor")]
+    + [({"reserved": 0}, {"reserved": -1}), ({"shipped": 0, "cancelled": 0, "reserved": 0, "gathers": False}, {"ordered": 0})],
+    "order_line_adds_up": [({"gathers": False}, {"shipped": F("ordered") + 1}), ({"reserved__gt": 1, "gathers": False}, {"ordered": F("reserved") - 1 + F("shipped") + F("cancelled")})],
+    "order_line_item_or_words": [({"item__isnull": False}, {"words": "and words"}), ({"item": None}, {"words": ""}), ({"item__isnull": False, "gathers": False}, {"item": None})],
+    "order_line_file_goes_with_words": [({"item__isnull": False}, {"file": "a", "file_name": "a.pdf"}), ({"item": None}, {"file": "a"})],
+    "order_line_reserved_has_allocation": [({"reserved__gt": 0}, {"allocation": None})],
+    "order_line_gathers_only_while_it_waits": [
+        ({"gathers": True}, {"cancelled": F("ordered") - F("shipped") - F("reserved")}),
+        ({"item": None}, {"gathers": True}),
+    ],
+    "money_not_nothing": [({}, {"amount_minor": 0})],
+    "hold_quantity": [({}, {"qty": 0})],
+    "hold_phone_has_name": [({"kind": "phone"}, {"name": ""}), ({"kind": "minutes", "name": ""}, {"kind": "phone"})],
+    "hold_open_has_allocation": [({"ended_at": None}, {"allocation": None}), ({"became__isnull": False}, {"ended_at": None})],
+    "promise_calculated_has_basis": [({}, {"source": "calculated"})],
+    "promise_chance": [({}, {"chance_ppm": 1_000_001}), ({}, {"wanted_chance_ppm": 1_000_001})],
+    "shipment_parcels": [({}, {"parcels": 0})],
+    "shipment_line_quantity": [({}, {"qty": 0})],
+    "shipped_lot_quantity": [({}, {"qty": 0})],
+    "return_quantity": [({}, {"inspected": F("qty") + 1}), ({}, {"inspected": -1}), ({"inspected": 0}, {"qty": 0})],
+    "return_outcome_quantity": [({}, {"qty": 0})],
+    "return_outcome_words": [({}, {"outcome": "lost"})],
+    # the shop itself
+    "shop_one_row": [({}, {"id": 2})],
+    "shop_night_hour": [({}, {"night_hour": 24})],
+    "shop_hold_minutes": [({}, {"hold_minutes": 0}), ({}, {"hold_minutes": 1441})],
+    "message_one_repeat": [({}, {"repeats": 2})],
+    "message_sent_has_time": [({}, {"state": "sent"}), ({}, {"sent_at": AT})],
+    "person_role": [({}, {"role": "king"})],
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def _days(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
+    """Rows of every table, made once and never committed; each test rolls its alteration back."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        connection.atomic_blocks[-1]._from_testcase = True  # as Django's own test cases: durable blocks may nest in it
+        shop_row.make(shop_row.Settings(name="Invented Forge"), at=AT, by="tests")
+        busy_book.build()
+        _rows_without_a_service()
+        append_only.drop()  # so that the constraint refuses, and not the trigger before it
+        yield
+        transaction.set_rollback(True)
+
+
+def _rows_without_a_service() -> None:
+    """Tables whose services come later, or which only a request or the night writes."""
+    route = Route.objects.create(pattern=Pattern.objects.create(code="XP2", name="Cross peen 2 lb"))
+    Step.objects.create(route=route, number=1, name="first forging heat")
+    makers.make_person("desk")
+    tool = makers.make_item(Item.Kind.TOOL)
+    makers.make_order([Wanted(qty=2, words="a gate latch as drawn")])
+    RefusedDemand.objects.create(item=tool, qty=1, available=0, at=AT)
+    Job.objects.create(kind="night", dedupe="2026-03-02", due_at=AT)
+    Message.objects.create(
+        kind="night", local_date=AT.date(), recipient="a@example.org", message_id="<1@example.org>", subject="-",
+        text="-", next_try_at=AT,
+    )  # fmt: skip
+    RequestKey.objects.create(client="c", method="POST", path="/", key="k" * 16, fingerprint="f", created_at=AT)
+
+
+def _constraints(kind: type) -> dict[str, tuple[type[Model], Any]]:
+    return {
+        constraint.name: (model, constraint)
+        for app in APPS
+        for model in apps.get_app_config(app).get_models()
+        for constraint in model._meta.constraints
+        if isinstance(constraint, kind)
+    }
+
+
+CHECKS, ONCE = _constraints(CheckConstraint), _constraints(UniqueConstraint)
+CASES = [
+    pytest.param(name, where, change, id=f"{name}-{number}")
+    for name, cases in BROKEN.items()
+    for number, (where, change) in enumerate(cases)
+]
+
+
+def test_every_constraint_of_every_table_is_broken_here() -> None:
+    assert set(BROKEN) == set(CHECKS)
+
+
+@pytest.mark.usefixtures("_days")
+@pytest.mark.parametrize(("name", "where", "change"), CASES)
+def test_an_alteration_that_cannot_be_true_is_refused(name: str, where: dict[str, Any], change: Change) -> None:
+    model = CHECKS[name][0]
+    row = model._default_manager.filter(**where).order_by("pk").first()
+    assert row is not None, f"the busy days left no such row: {model.__name__} {where}"
+    changes = change(row) if callable(change) else change
+    with pytest.raises(IntegrityError, match=name), transaction.atomic():
+        model._default_manager.filter(pk=row.pk).update(**changes)
+
+
+@pytest.mark.usefixtures("_days")
+@pytest.mark.parametrize("name", sorted(ONCE))
+def test_what_exists_once_is_not_inserted_again(name: str) -> None:
+    model, constraint = ONCE[name]
+    rows = model._default_manager.filter(constraint.condition) if constraint.condition else model._default_manager.all()
+    row = rows.order_by("pk").first()
+    if row is None:
+        row = _make_missing(name)
+    copy = model(**{field.attname: getattr(row, field.attname) for field in model._meta.concrete_fields})
+    copy.pk, copy._state.adding = None, True
+    for field in model._meta.concrete_fields:  # other columns that are unique by themselves must not be what refuses
+        if field.unique and not field.primary_key and field.name not in constraint.fields:
+            setattr(copy, field.attname, None if field.null else _another(getattr(row, field.attname)))
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        copy.save(force_insert=True)
+    columns = [model._meta.get_field(name).column for name in constraint.fields]
+    said = str(refused.value)
+    assert name in said or all(f"{model._meta.db_table}.{column}" in said for column in columns), said
+
+
+def _another(value: int | str) -> int | str:
+    return value + 1_000_000 if isinstance(value, int) else f"{value}x"
+
+
+def _make_missing(name: str) -> Model:
+    assert name == "melt_one_unknown_per_grade", f"the busy days left no row for {name}"
+    return makers.make_melt("unknown")
+
+
+@pytest.mark.usefixtures("_days")
+def test_nobody_of_the_book_can_be_deleted() -> None:
+    """Rows that others name stay: a person who booked, a place where something stood, an item, a lot, a melt."""
+    person = Person.objects.order_by("pk").first()
+    assert person is not None
+    with transaction.atomic():
+        lot = makers.put_in(makers.make_item(Item.Kind.HEAD), 1, by=makers.Actor.of(person))
+    for row in (person, lot.item, lot, lot.melt, makers.place("SHELF")):
+        assert row is not None
+        with pytest.raises(IntegrityError), transaction.atomic():
+            row.delete()
