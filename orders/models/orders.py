@@ -47,6 +47,7 @@ class OrderLine(models.Model):
     item = models.ForeignKey(Item, null=True, on_delete=models.PROTECT, related_name="order_lines")
     words = models.CharField(max_length=300, blank=True, help_text="made to order: what is to be made")
     file = models.CharField(max_length=200, blank=True, help_text="made to order: name of the kept file")
+    file_name = models.CharField(max_length=120, blank=True, help_text="the file's own name, only to be shown")
     pattern = models.ForeignKey(Pattern, null=True, on_delete=models.PROTECT, related_name="+")
     ordered = models.BigIntegerField()
     shipped = models.BigIntegerField(default=0)
@@ -74,6 +75,10 @@ class OrderLine(models.Model):
             models.CheckConstraint(
                 condition=Q(item__isnull=False, words="") | (Q(item=None) & ~Q(words="")),
                 name="order_line_item_or_words",
+            ),
+            models.CheckConstraint(
+                condition=Q(file="", file_name="") | (~Q(words="") & ~Q(file="") & ~Q(file_name="")),
+                name="order_line_file_goes_with_words",
             ),
             models.CheckConstraint(
                 condition=Q(reserved=0) | Q(allocation__isnull=False), name="order_line_reserved_has_allocation"

@@ -13,7 +13,8 @@ from inventory.services import catalogue
 from inventory.services.allocating import NotEnough, can_take, recipe_of
 from inventory.services.ledger import Locks
 from orders.models import Customer, Money, Order, OrderLine, Promise
-from orders.services import reserving
+from orders.services import drawings, reserving
+from orders.services.drawings import Drawing
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
@@ -38,7 +39,7 @@ class Wanted:
     qty: int
     item: Item | None = None
     words: str = ""
-    file: str = ""
+    drawing: Drawing | None = None
     pattern: Pattern | None = None
     price_minor: int | None = None
     whole: bool = False
@@ -123,13 +124,16 @@ def _add_line(locks: Locks | None, order: Order, number: int, wanted: Wanted, *,
         number=number,
         item=wanted.item,
         words=wanted.words,
-        file=wanted.file,
+        file=wanted.drawing.kept_as if wanted.drawing else "",
+        file_name=wanted.drawing.name if wanted.drawing else "",
         pattern=wanted.pattern,
         ordered=wanted.qty,
         whole=wanted.whole,
         price_minor=price,
         queue_no=series.take("queue"),
     )
+    if wanted.drawing:
+        drawings.keep(wanted.drawing)
     if wanted.item is not None and locks is not None:
         _set_aside_new(locks, line, wanted.item, wait=wait)
     return line
@@ -432,6 +436,8 @@ def _check(wanted: Sequence[Wanted], terms: Terms) -> None:
             raise Invalid.field(
                 f"lines.{number}.item", f"Line {number + 1} needs an item, or words for one made to order."
             )
+        if line.drawing and line.item:
+            raise Invalid.field(f"lines.{number}.file", "A file goes with words for what is to be made, not an item.")
         if line.item and not catalogue.for_sale(line.item):
             raise Invalid.field(f"lines.{number}.item", f"{line.item.code} is not for sale; choose another item.")
         if line.price_minor is not None and not 0 <= line.price_minor <= MOST_MINOR:

@@ -56,6 +56,8 @@ class WhoIsHere:
             return _plain_http_refused(here)
         if page:
             _recognise(here)
+        if page and _body_of(here) > (settings.LARGEST_FORM if here.acting_role else settings.LARGEST_OF_A_STRANGER):
+            return _too_large(here)
         here.may = roles.May(here.acting_role)
         response = self.get_response(here)
         if page and "Cache-Control" not in response:
@@ -153,6 +155,18 @@ def _method_refused(here: Here, known: list[str]) -> HttpResponse:
     )
     response["Allow"] = ", ".join(known)
     return response
+
+
+def _body_of(here: Here) -> int:
+    """Return how much is being sent; nothing of it is read yet, and what names no length is never read."""
+    length = here.META.get("CONTENT_LENGTH") or "0"
+    return int(length) if length.isascii() and length.isdecimal() and len(length) < 16 else 0
+
+
+def _too_large(here: Here) -> HttpResponse:
+    most = settings.LARGEST_FORM if here.acting_role else settings.LARGEST_OF_A_STRANGER
+    sentence = f"More than {most // 1_000_000} MB were sent and nothing was kept; make the file smaller."
+    return HttpResponse(sentence + "\n", status=413, content_type="text/plain; charset=utf-8")
 
 
 def _plain_http_refused(here: Here) -> HttpResponse:

@@ -93,6 +93,7 @@ PAGES: Lines = {
     "staff:order_change": {"GET": DESK, "POST": DESK},
     "staff:order_add": {"GET": DESK, "POST": DESK},
     "staff:order_line": {"GET": DESK, "POST": DESK},
+    "staff:order_file": {"GET": HAND},
     "staff:order_money": {"GET": DESK, "POST": DESK},
     "staff:order_day": {"GET": DESK, "POST": DESK},
     "staff:order_cancel": {"GET": DESK, "POST": DESK},

@@ -119,6 +119,9 @@ CONTENT_SECURITY_POLICY = {
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+# The whole of a form with its file, before any of it is read: of somebody who has come in, and of anybody else.
+LARGEST_FORM, LARGEST_OF_A_STRANGER = 21_000_000, 1_000_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 3
 FILE_UPLOAD_MAX_MEMORY_SIZE = 1024 * 1024
 MEDIA_ROOT = DATA / "files"
 

@@ -14,8 +14,10 @@ from dataclasses import dataclass
 from typing import cast
 
 from django import forms
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.core.files.uploadedfile import UploadedFile
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
+from django.utils.datastructures import MultiValueDict
 
 from inventory.queries import movements
 from inventory.services.ledger import Stamp
@@ -50,6 +52,11 @@ Act = Callable[[Doing], tuple[str, str]]
 def here_of(request: HttpRequest) -> Here:
     """Return the request as one that has passed the door."""
     return cast(Here, request)
+
+
+def sent(here: Here) -> tuple[QueryDict | None, MultiValueDict | None]:
+    """Return what was typed and which files were sent, for a form's first two arguments."""
+    return (here.POST, here.FILES) if here.method == "POST" else (None, None)
 
 
 def doing(here: Here) -> Doing:
@@ -120,7 +127,13 @@ def not_there(here: Here) -> HttpResponse:
 
 def _fingerprint(here: Here) -> str:
     content = sorted((name, here.POST.getlist(name)) for name in here.POST if name not in _NOT_CONTENT)
+    content += sorted((name, [_digest(file) for file in here.FILES.getlist(name)]) for name in here.FILES)
     return hashlib.sha256(json.dumps(content).encode()).hexdigest()
+
+
+def _digest(file: UploadedFile) -> str:
+    file.seek(0)
+    return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _renamed(refusal: Refusal, names: Mapping[str, str]) -> Refusal:

@@ -112,6 +112,7 @@ counter_room = [
     path("order/<shopno:number>/change", orders.order_change, name="order_change"),
     path("order/<shopno:number>/add", orders.order_add, name="order_add"),
     path("order/<shopno:number>/line/<shopno:line_number>", orders.order_line, name="order_line"),
+    path("order/<shopno:number>/line/<shopno:line_number>/file", orders.order_file, name="order_file"),
     path("order/<shopno:number>/money", orders.order_money, name="order_money"),
     path("order/<shopno:number>/day", orders.order_day, name="order_day"),
     path("order/<shopno:number>/cancel", orders.order_cancel, name="order_cancel"),

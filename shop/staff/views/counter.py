@@ -5,17 +5,20 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
-from orders.models import Customer, Order
+from orders.models import Customer, Order, OrderLine
 from orders.queries import availability, book
 from orders.queries.book import Row
-from orders.services import ordering
+from orders.services import drawings, ordering
 from shop.access.middleware import Here
 from shop.flows import ordering as at_the_counter
 from shop.shared import shop_row
 from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
+from shop.staff.templatetags.shop_tags import fractions
 from shop.staff.views import counter_history
 from shop.staff.views.counter_forms import LINES, FindForm, OrderSlip
 
@@ -66,10 +69,11 @@ def take(request: HttpRequest) -> HttpResponse:
     """Take an order on one slip; "Look first" says what can be promised and books nothing."""
     here = posting.here_of(request)
     shop = shop_row.the_shop()
-    form = OrderSlip(here.POST if here.method == "POST" else None, shop=shop)
+    form = OrderSlip(*posting.sent(here), shop=shop)
     looking = "look" in here.POST
     if here.method == "POST" and form.is_valid() and not looking:
-        done = posting.book(here, form, lambda who: _take(form, who), names=form.names())
+        with drawings.only_if_booked(form.cleaned_data["made_file"]):
+            done = posting.book(here, form, lambda who: _take(form, who), names=form.names())
         if done:
             return done
     now = posting.doing(here).at
@@ -156,15 +160,22 @@ def _lines(here: Here, row: Row) -> Ruled:
     return Ruled(f"Lines of order {row.order.number}", columns, [_cells(here, row, n) for n in range(len(row.lines))])
 
 
+def _name(line: OrderLine) -> SafeString | str:
+    name = f"{line.number}. {wording.line_name(line)}"
+    name += ", goes whole" if line.whole else ""
+    if line.item is not None:
+        return name
+    shown = fractions(f"{name} (made to order)")
+    if not line.file:
+        return shown
+    file = counter_history.link("staff:order_file", line.file_name, line.order.number, line.number)
+    return format_html("{}: {}", shown, file)
+
+
 def _cells(here: Here, row: Row, place: int) -> list[object]:
     line = row.lines[place]
-    name = f"{line.number}. {wording.line_name(line)}"
-    if line.item is None:
-        name += " (made to order)"
-    if line.whole:
-        name += ", goes whole"
     cells: list[object] = [
-        name,
+        _name(line),
         wording.figures(line.ordered - line.cancelled),
         wording.figures(line.shipped) if line.shipped else "",
         wording.figures(line.reserved) if line.reserved else "",

@@ -9,6 +9,7 @@ from orders.models import Customer, Order
 from orders.services.ordering import MOST_PIECES, Terms, Wanted
 from shop.flows.ordering import Buyer, NewCustomer
 from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
+from shop.staff.drawing_field import DrawingField
 from shop.staff.item_field import ItemField
 
 LINES = 6
@@ -97,6 +98,7 @@ class OrderSlip(BuyerForm, TermsForm):
     made_words = Words(longest=300, rows=2, label="Made to order, in words", required=False)
     made_qty = Whole(label="how many", required=False, most=MOST_PIECES)
     made_price = Amount(label="price for one", required=False)
+    made_file = DrawingField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -122,6 +124,8 @@ class OrderSlip(BuyerForm, TermsForm):
         for number in range(LINES):
             self._line(typed, f"item_{number}", f"qty_{number}", f"price_{number}", f"whole_{number}")
         self._line(typed, "made_words", "made_qty", "made_price", "")
+        if typed.get("made_file") and not typed.get("made_words") and "made_words" not in self.errors:
+            self.add_error("made_words", "A file alone says too little; write in words what is to be made.")
         if not typed["wanted"] and not self.errors:
             self.add_error("item_0", "Nothing is wanted yet; write an item and how many.")
         return typed
@@ -137,10 +141,10 @@ class OrderSlip(BuyerForm, TermsForm):
             self.add_error(qty, "How many? Write a whole number.")
             return
         item, words = (typed[what], "") if whole else (None, typed[what])
-        typed["wanted"].append(
-            Wanted(qty=typed[qty], item=item, words=words, price_minor=typed.get(price), whole=bool(typed.get(whole)))
-        )
-        self.places.append({"qty": qty, "item": what, "price": price})
+        drawing = None if whole else typed.get("made_file")
+        price_minor, goes_whole = typed.get(price), bool(typed.get(whole))
+        typed["wanted"].append(Wanted(typed[qty], item, words, drawing, price_minor=price_minor, whole=goes_whole))
+        self.places.append({"qty": qty, "item": what, "price": price, "file": "made_file"})
 
     def names(self) -> dict[str, str]:
         """Return which field of the slip a refusal about a line means."""
@@ -187,6 +191,7 @@ class LineForm(SlipForm):
 
     item = ItemField(label="Item", required=False)
     words = Words(longest=300, rows=2, label="or made to order, in words", required=False)
+    file = DrawingField()
     qty = Whole(label="How many", most=MOST_PIECES)
     price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
 
@@ -195,6 +200,8 @@ class LineForm(SlipForm):
         typed = super().clean() or self.cleaned_data
         if not self.errors and bool(typed.get("item")) == bool(typed.get("words")):
             self.add_error("item", "Write an item, or words for one made to order, and not both.")
+        if typed.get("file") and typed.get("item"):
+            self.add_error("file", "A file goes with words for what is to be made, not with an item.")
         return typed
 
 

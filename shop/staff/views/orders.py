@@ -1,22 +1,26 @@
 """Changing an order: its terms, lines, money, the day given, cancelling."""
 
+import logging
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
+from django.utils.http import content_disposition_header
 
 from orders.models import Order, OrderLine, Promise
 from orders.queries import availability, book
-from orders.services import ordering
+from orders.services import drawings, ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
 from shop.shared import shop_row, units
+from shop.shared.errors import NotFound
 from shop.staff import posting, wording
 from shop.staff.fields import typed_amount
 from shop.staff.views import counter_forms as forms
 from shop.staff.views.asking import Ask, ask
 
-_LINE_NAMES = {"lines.0.qty": "qty", "lines.0.item": "item", "lines.0.price": "price"}
+_log = logging.getLogger("shop.staff")
+_LINE_NAMES = {"lines.0.qty": "qty", "lines.0.item": "item", "lines.0.price": "price", "lines.0.file": "file"}
 
 
 def order_change(request: HttpRequest, number: int) -> HttpResponse:
@@ -41,18 +45,19 @@ def order_add(request: HttpRequest, number: int) -> HttpResponse:
     here, order = posting.here_of(request), book.find_order(number)
     if order is None:
         return posting.not_there(here)
-    form = forms.LineForm(_sent(here), shop=shop_row.the_shop())
+    form = forms.LineForm(*posting.sent(here), shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
-        wanted = Wanted(typed["qty"], item=typed["item"], words=typed["words"], price_minor=typed["price"])
+        wanted = Wanted(typed["qty"], typed["item"], typed["words"], typed["file"], price_minor=typed["price"])
         line = ordering.add_line(order, wanted, at=who.at, by=who.by)
         return _to(order), f"Line {line.number} is added: {_stands(line)}."
 
     asked = _ask(order, "One more line on order", f"{order.customer.name}.", "Add the line")
     promised = availability.of(None, at=posting.doing(here).at)
     facts = {"promised": [one for one in promised if one.item.kind != "bar"]}
-    return ask(here, form, asked, act, names=_LINE_NAMES, facts=facts)
+    with drawings.only_if_booked(form.cleaned_data.get("file") if form.is_valid() else None):
+        return ask(here, form, asked, act, names=_LINE_NAMES, facts=facts)
 
 
 def order_money(request: HttpRequest, number: int) -> HttpResponse:
@@ -133,6 +138,24 @@ def order_line(request: HttpRequest, number: int, line_number: int) -> HttpRespo
         "promise": availability.one(line.item, at=posting.doing(here).at) if line.item else None,
     }
     return posting.sheet(here, "staff/counter/line.html", "counter", facts, form=chosen["form"] if chosen else None)
+
+
+def order_file(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
+    """Hand out the file of a made-to-order line: to be saved, never to be shown as a page of ours."""
+    here, order = posting.here_of(request), book.find_order(number)
+    line = order.lines.filter(number=line_number).exclude(file="").first() if order else None
+    if line is None:
+        return posting.not_there(here)
+    try:
+        content = drawings.read(line.file)
+    except NotFound as gone:
+        _log.error("the file of order %s line %s: %s", number, line_number, gone.sentence)
+        return posting.not_there(here)
+    answer = HttpResponse(content, content_type=drawings.TYPES[line.file.rpartition(".")[2]])
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=line.file_name)
+    answer["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    answer["X-Content-Type-Options"] = "nosniff"
+    return answer
 
 
 def _acts(here: Here, line: OrderLine) -> list[dict[str, Any]]:
