@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from shop.access.services import tidy
 from shop.flows import backup, night, sweeping
-from shop.shared import audit, jobs, transactions
+from shop.shared import audit, jobs, once, transactions
 from shop.shared.mail import outbox
 
 Clock = Callable[[], dt.datetime]
@@ -41,6 +41,8 @@ def nudged(now: Clock) -> list[str]:
 def _tidy(at: dt.datetime) -> None:
     with transactions.entry_point():
         tidy.tidy(at=at)
+    with transactions.entry_point():
+        once.purge(at=at)
 
 
 def _each(parts: list[tuple[str, Callable[[], object]]]) -> list[str]:

@@ -186,3 +186,14 @@ def at_the_same_moment(number: int, action: Callable[[], once.Answer]) -> list[o
     for thread in threads:
         thread.join()
     return told
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_minute_forgets_keys_that_are_older_than_published() -> None:
+    from shop.flows import ringing
+
+    run(count)
+    ringing._tidy(AT + dt.timedelta(days=29))
+    assert RequestKey.objects.count() == 1
+    ringing._tidy(AT + dt.timedelta(days=31))
+    assert not RequestKey.objects.exists()
