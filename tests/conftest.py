@@ -1,5 +1,6 @@
 """What every test can ask for. The network is closed but for the loopback interface; both databases run the same tests."""
 
+import functools
 import logging
 import os
 from collections.abc import Callable, Iterator
@@ -8,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
+from django.db import connection
 from django.test import TransactionTestCase
 from hypothesis import HealthCheck, settings
 
@@ -75,6 +77,9 @@ def _flush_passes_the_triggers() -> Iterator[None]:
             call_command("after_migrate")
 
     patch = pytest.MonkeyPatch()
+    patch.setattr(
+        append_only, "_columns", functools.cache(append_only._columns)
+    )  # slow to read, and nothing changes them
     patch.setattr(TransactionTestCase, "_fixture_teardown", flush)
     yield
     patch.undo()
@@ -106,12 +111,12 @@ def smtp_server() -> Iterator[MailServer]:
 
 
 @pytest.fixture(scope="session")
-def _migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def _migrated(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A SQLite file with all tables, copied for each service so that not every one has to migrate."""
-    with Service(parts=()) as service:
-        copy = tmp_path_factory.mktemp("migrated") / "bickern.sqlite3"
-        service.python(f"from django.db import connection\nconnection.cursor().execute('VACUUM INTO %s', ['{copy}'])")
-        return copy
+    copy = tmp_path_factory.mktemp("migrated") / "bickern.sqlite3"
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute("VACUUM INTO %s", [str(copy)])
+    return copy
 
 
 @pytest.fixture
