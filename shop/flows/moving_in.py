@@ -77,7 +77,7 @@ class Report:
         return [line for line in self.lines if line.wrong]
 
 
-class _TakeBack(Exception):  # noqa: N818 - no error: it rolls the dry run back
+class _TakeBack(Exception):  # no error: it rolls the dry run back
     pass
 
 
@@ -104,7 +104,7 @@ def _run(kind: str, given: str | bytes, *, stamp: Stamp, write: bool) -> Report:
             lines, entries = _WRITERS[kind](table, stamp)
             report = Report(kind, lines, written=False)
             if report.wrong or not write:
-                raise _TakeBack
+                raise _TakeBack  # noqa: TRY301 - leaving the block by a raise is what rolls it back
             _note(kind, table, number, entries, stamp)
             return Report(kind, lines, written=True, number=number, entries=entries)
     except _TakeBack:

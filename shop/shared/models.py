@@ -13,7 +13,9 @@ class Shop(models.Model):
     currency = models.CharField(max_length=3, default="USD", help_text="ISO 4217")
     invented = models.BooleanField(default=False)
     night_hour = models.SmallIntegerField(default=6)
-    quiet_days = models.CharField(max_length=40, blank=True, help_text="weekdays without mail: 5,6 for Saturday, Sunday")
+    quiet_days = models.CharField(
+        max_length=40, blank=True, help_text="weekdays without mail: 5,6 for Saturday, Sunday"
+    )
     hold_minutes = models.PositiveSmallIntegerField(default=15)
 
     class Meta:

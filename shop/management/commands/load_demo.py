@@ -25,9 +25,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            loaded = load.load(
-                now=clock.now(), new_password=new_password, days=options["days"], say=self.stderr.write
-            )
+            loaded = load.load(now=clock.now(), new_password=new_password, days=options["days"], say=self.stderr.write)
         except Refusal as refusal:
             raise CommandError(refusal.sentence) from refusal
         for login in loaded.logins:
