@@ -25,10 +25,14 @@ def items_of(entry: Entry) -> set[int]:
 def reverse(entry: Entry, *, locks: Locks, stamp: Stamp) -> Entry:
     """Write the entry that undoes another one line by line."""
     if entry.kind == Entry.Kind.REVERSAL:
-        raise CannotReverse(f"Entry {entry.pk} undoes entry {entry.reverses_id}; book what happened anew instead.")
+        raise CannotReverse(
+            f"Line {entry.pk} of the book undoes line {entry.reverses_id}; book what happened anew instead."
+        )
     undone = Entry.objects.filter(reverses=entry).first()
     if undone:
-        raise CannotReverse(f"Entry {entry.pk} was undone by entry {undone.pk} already; nothing is left to undo.")
+        raise CannotReverse(
+            f"Line {entry.pk} of the book was undone by line {undone.pk} already; nothing is left to undo."
+        )
     movements = list(entry.movements.select_related("lot__item", "from_place", "to_place").order_by("-line"))
     brought = _brought(movements)
     for movement in movements:
@@ -74,7 +78,7 @@ def _refuse_if_touched(movement: Movement, brought: int) -> None:
     )
     if later:
         raise CannotReverse(
-            f"Lot {movement.lot.code} was moved on by entry {later.entry_id}; undo entry {later.entry_id} first.",
+            f"Lot {movement.lot.code} was moved on by line {later.entry_id} of the book; undo that line first.",
             facts={"first": later.entry_id},
         )
     holding = Holding.objects.get(lot=movement.lot_id, place=movement.to_place_id, step=movement.to_step)

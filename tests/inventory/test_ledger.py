@@ -203,9 +203,9 @@ def test_an_entry_is_undone_once() -> None:
     lot = makers.put_in(makers.make_item(), 5)
     first = _undo(lot.entry)
     before = _counts()
-    with pytest.raises(CannotReverse, match=f"undone by entry {first.pk} already"):
+    with pytest.raises(CannotReverse, match=f"undone by line {first.pk} already"):
         _undo(lot.entry)
-    with pytest.raises(CannotReverse, match=f"undoes entry {lot.entry_id}"):
+    with pytest.raises(CannotReverse, match=f"undoes line {lot.entry_id}"):
         _undo(first)
     assert _counts() == before
 
@@ -214,7 +214,9 @@ def test_an_entry_that_was_moved_on_says_which_to_undo_first() -> None:
     lot = makers.put_in(makers.make_item(), 5)
     moved = makers.move(lot, 2, source="BIN", target="SHELF")
     before = _counts()
-    with pytest.raises(CannotReverse, match=f"undo entry {moved.pk} first") as refused:
+    with pytest.raises(
+        CannotReverse, match=f"moved on by line {moved.pk} of the book; undo that line first"
+    ) as refused:
         _undo(lot.entry)
     assert refused.value.facts["first"] == moved.pk
     assert _counts() == before

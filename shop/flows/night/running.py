@@ -4,7 +4,7 @@ import datetime as dt
 import logging
 from collections.abc import Callable
 
-from inventory.models import Movement
+from inventory.models import Entry
 from inventory.services import closing
 from shop.flows import checking
 from shop.flows.night import headline, letter, order_lines, stock_lines, words
@@ -108,7 +108,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
         "news": bool(parts),
         "headline": headline.subject(parts),
         "lead": headline.lead(parts, balanced=not found),
-        "book": {"found": found, "lines": Movement.objects.count()},
+        "book": {"found": found, "lines": Entry.objects.count()},
         "parts": [part.as_json() for part in parts],
     }
 
