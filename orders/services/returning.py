@@ -107,8 +107,12 @@ def undo_return(returned: Return, *, stamp: Stamp) -> None:
     Return.objects.filter(pk=returned.pk).update(reversed_at=stamp.at)
 
 
-def undo_decision(decided: ReturnOutcome, *, stamp: Stamp) -> None:
-    """Follow the reversal of an inspection's entry: the pieces wait for inspection again."""
+def undo_decision(decided: ReturnOutcome, *, locks: Locks, stamp: Stamp) -> None:
+    """Follow the reversal of an inspection's entry: the pieces wait for inspection again, no new one is owed for them."""
+    instead = decided.replacement
+    if instead and instead.waiting + instead.reserved:
+        left = instead.waiting + instead.reserved
+        ordering.cancel(instead, left, at=stamp.at, by=stamp.by, reason="inspected anew", locks=locks)
     ReturnOutcome.objects.filter(pk=decided.pk).update(reversed_at=stamp.at)
     Return.objects.filter(pk=decided.returned_id).update(inspected=F("inspected") - decided.qty)
 

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from inventory.models import Delivery, Entry
 from inventory.services import receiving
 from inventory.services import reversing as book
@@ -34,10 +36,12 @@ def reverse(entry_id: int, *, stamp: Stamp) -> Reversed:
     transactions.assert_open()
     entry = Entry.objects.filter(pk=entry_id).first()
     if entry is None:
-        raise NotFound(f"There is no entry {entry_id}; look its number up in the Book.", {"entry": "No such entry."})
+        raise NotFound(
+            f"The book has no line {entry_id}; look the number up in it.", {"entry": "The book has no such line."}
+        )
     why = ANSWERED_ANEW.get(Entry.Kind(entry.kind))
     if why:
-        raise CannotReverse(f"Entry {entry.pk} {why}.")
+        raise CannotReverse(f"Line {entry.pk} of the book {why}.")
     locks = reserving.lock_and_tidy(book.items_of(entry), at=stamp.at)
     _refuse_if_answered(entry)
     undoing = _reverse(entry, locks, stamp)
@@ -62,7 +66,8 @@ def _reverse(entry: Entry, locks: Locks, stamp: Stamp) -> Entry:
         why = ANSWERED_ANEW.get(Entry.Kind(first.kind)) if first else None
         if first and why:
             raise CannotReverse(
-                f"Entry {entry.pk} cannot be undone any more: entry {first.pk} {why}.", facts={"first": first.pk}
+                f"Line {entry.pk} of the book cannot be undone any more: line {first.pk} {why}.",
+                facts={"first": first.pk},
             ) from refusal
         raise
 
@@ -71,12 +76,23 @@ def _refuse_if_answered(entry: Entry) -> None:
     returned = Return.objects.filter(entry=entry).first()
     if returned and returned.inspected:
         raise CannotReverse(f"Return {returned.number} was inspected; undo what inspection decided first.")
+    gone = Shipment.objects.filter(reversed_at=None, lines__line__in=_replacements(entry)).order_by("-id").first()
+    if gone:
+        raise CannotReverse(
+            f"What replaces it went out as shipment {gone.number}; undo line {gone.entry_id} of the book first.",
+            facts={"first": gone.entry_id},
+        )
     back = Return.objects.filter(shipment_line__shipment__entry=entry, reversed_at=None).order_by("-id").first()
     if back:
         raise CannotReverse(
-            f"Some of it came back as return {back.number}; undo entry {back.entry_id} first.",
+            f"Some of it came back as return {back.number}; undo line {back.entry_id} of the book first.",
             facts={"first": back.entry_id},
         )
+
+
+def _replacements(entry: Entry) -> QuerySet[OrderLine]:
+    decided = ReturnOutcome.objects.filter(entry=entry, replacement__isnull=False)
+    return OrderLine.objects.filter(pk__in=decided.values("replacement"))
 
 
 def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
@@ -90,6 +106,6 @@ def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
     returned = Return.objects.filter(entry=entry).first()
     if returned:
         returning.undo_return(returned, stamp=stamp)
-    decided = ReturnOutcome.objects.filter(entry=entry).first()
+    decided = ReturnOutcome.objects.filter(entry=entry).select_related("replacement__order").first()
     if decided:
-        returning.undo_decision(decided, stamp=stamp)
+        returning.undo_decision(decided, locks=locks, stamp=stamp)

@@ -10,7 +10,8 @@ from inventory.services import purchasing
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
 from inventory.services.reversing import CannotReverse
-from orders.services import returning
+from orders.models import Order, ReturnOutcome
+from orders.services import ordering, returning
 from shop.flows import delivering, reversing, stocktaking, taking_out
 from shop.shared.errors import NotFound
 from tests.makers import (
@@ -146,6 +147,52 @@ def test_a_return_is_undone_while_nobody_has_looked_at_it():
     undo(returned.entry)
     returned.refresh_from_db()
     assert returned.reversed_at == LATER
+
+
+def replaced(there: int) -> tuple[Order, ReturnOutcome]:
+    """Return an order of three, one of which came back and is to be replaced, and what inspection decided."""
+    handles = make_item()
+    put_in(handles, there)
+    order = make_order({handles: 3})
+    shipment = send(order)
+    with transaction.atomic():
+        returned = returning.come_back(shipment, 1, 1, why="split", stamp=stamp())
+        return order, returning.decide(returned, "replaced", 1, stamp=stamp())
+
+
+@pytest.mark.parametrize(("there", "aside"), [(5, 1), (3, 0)])
+def test_when_replaced_is_undone_no_new_one_is_owed_and_what_was_set_aside_is_free(there, aside):
+    order, decided = replaced(there)
+    assert line_of(order, 2).reserved == aside
+    undo(decided.entry)
+    line = line_of(order, 2)
+    assert (line.cancelled, line.reserved, line.waiting, line.gathers) == (1, 0, 0, False)
+    order.refresh_from_db()
+    assert order.closed_at == LATER
+    assert ItemStock.objects.get().allocated == 0
+    decided.returned.refresh_from_db()
+    assert decided.returned.inspected == 0
+
+
+def test_what_replaces_may_have_been_cancelled_by_hand_before():
+    order, decided = replaced(5)
+    with transaction.atomic():
+        ordering.cancel(line_of(order, 2), 1, at=AT, by=actor())
+    undo(decided.entry)
+    assert line_of(order, 2).cancelled == 1
+
+
+def test_replaced_is_not_undone_once_the_new_one_is_on_its_way():
+    order, decided = replaced(5)
+    order.refresh_from_db()
+    gone = send(order)
+    said = refused(decided.entry)
+    assert said.sentence == (
+        f"What replaces it went out as shipment {gone.number}; undo line {gone.entry_id} of the book first."
+    )
+    undo(gone.entry)
+    undo(decided.entry)
+    assert line_of(order, 2).cancelled == 1
 
 
 def test_a_take_out_is_undone_unless_pieces_of_it_came_back():
