@@ -144,6 +144,18 @@ def test_what_goes_into_a_tool_is_said_at_the_desk(desk, tool) -> None:
     assert "stands here twice" in text(twice)
 
 
+def test_a_tool_of_many_parts_keeps_them_all_and_always_has_room_for_three_more(desk, tool) -> None:
+    small = [makers.make_item(Item.Kind.CONSUMABLE, code=f"PIN-{n}") for n in range(9)]
+    with makers.transaction.atomic():
+        parts = {tool.head: 1, **dict.fromkeys(small, 2)}
+        makers.catalogue.set_recipe(tool.item, parts, at=makers.AT, by=makers.actor())
+    fields = forms(desk.get("/item/CP-2/parts"))[0].fields
+    assert [name for name in fields if name.startswith("item_")] == [f"item_{n}" for n in range(13)]
+    follow(desk, press(desk, "/item/CP-2/parts", item_12=tool.handle.code, qty_12="1"))
+    assert RecipePart.objects.filter(tool=tool.item).count() == 11
+    assert "stands here twice" in text(press(desk, "/item/CP-2/parts", item_13="PIN-1", qty_13="1"))
+
+
 def test_the_count_sheet_names_every_place_and_no_figure(hand, tool) -> None:
     page = text(hand.get("/shelf/count-sheet"))
     assert tool.handle.code in page

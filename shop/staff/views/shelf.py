@@ -213,9 +213,10 @@ def item_recipe(request: HttpRequest, code: str) -> HttpResponse:
     if item is None or item.kind != Item.Kind.TOOL:
         return posting.not_there(here)
     first: dict[str, Any] = {}
-    for number, part in enumerate(shelf.recipe(item)[: forms.PARTS]):
+    parts = shelf.recipe(item)
+    for number, part in enumerate(parts):
         first |= {f"item_{number}": part.part.code, f"qty_{number}": forms.typed_quantity(part.part, part.quantity)}
-    form = forms.RecipeForm(_sent(here), shop=shop_row.the_shop(), initial=first)
+    form = forms.RecipeForm(_sent(here), shop=shop_row.the_shop(), parts=len(parts), initial=first)
 
     def act(who: posting.Doing) -> tuple[str, str]:
         catalogue.set_recipe(item, form.cleaned_data["parts"], at=who.at, by=who.by)

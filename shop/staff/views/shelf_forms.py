@@ -1,5 +1,6 @@
 """Forms of the Shelf: making up, items, what a tool is made of."""
 
+import re
 from typing import Any
 
 from django import forms
@@ -11,7 +12,9 @@ from shop.shared.errors import Invalid
 from shop.staff.fields import Amount, Moment, SlipForm, Typed, Weight, Whole, Words, typed_amount
 from shop.staff.item_field import ItemField
 
-PARTS = 5
+MORE_PARTS = 3
+MOST_PARTS = 60
+_PART_NAME = re.compile(r"item_[0-9]{1,4}")
 _KINDS = [
     ("tool", "tool: head and handle, sold as one"),
     ("head", "head"),
@@ -135,23 +138,25 @@ class NewItemForm(ItemForm):
 
 
 class RecipeForm(SlipForm):
-    """What goes into one tool."""
+    """What goes into one tool: a row for each part that goes in already, and a few more."""
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, parts: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for number in range(PARTS):
+        sent = [int(name[5:]) for name in self.data if _PART_NAME.fullmatch(name)]
+        self.count = max(parts + MORE_PARTS, min(MOST_PARTS, max(sent, default=0) + 1))
+        for number in range(self.count):
             self.fields[f"item_{number}"] = ItemField(label="Part", required=False)
             self.fields[f"qty_{number}"] = Words(longest=40, label="how many go in", required=False)
 
     def rows(self) -> list[dict[str, Any]]:
         """Return the fields of each part, for the template."""
-        return [{"item": self[f"item_{n}"], "qty": self[f"qty_{n}"]} for n in range(PARTS)]
+        return [{"item": self[f"item_{n}"], "qty": self[f"qty_{n}"]} for n in range(self.count)]
 
     def clean(self) -> dict[str, Any]:
         """Put the parts together."""
         typed = super().clean() or self.cleaned_data
         typed["parts"] = {}
-        for number in range(PARTS):
+        for number in range(self.count):
             self._part(typed, f"item_{number}", f"qty_{number}")
         return typed
 
