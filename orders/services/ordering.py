@@ -428,20 +428,20 @@ def _check(wanted: Sequence[Wanted], terms: Terms) -> None:
     if len(wanted) > 500:
         raise Invalid.field("lines", "The order has more than 500 lines; take it as two orders.")
     for number, line in enumerate(wanted):
-        if not 1 <= line.qty <= MOST_PIECES:
-            raise Invalid.field(
-                f"lines.{number}.qty", f"Line {number + 1} asks for {line.qty}; write 1 to {MOST_PIECES}."
-            )
-        if bool(line.item) == bool(line.words.strip()):
-            raise Invalid.field(
-                f"lines.{number}.item", f"Line {number + 1} needs an item, or words for one made to order."
-            )
-        if line.drawing and line.item:
-            raise Invalid.field(f"lines.{number}.file", "A file goes with words for what is to be made, not an item.")
-        if line.item and not catalogue.for_sale(line.item):
-            raise Invalid.field(f"lines.{number}.item", f"{line.item.code} is not for sale; choose another item.")
-        if line.price_minor is not None and not 0 <= line.price_minor <= MOST_MINOR:
-            raise Invalid.field(f"lines.{number}.price", f"Line {number + 1}: write the agreed price for one.")
+        _check_line(number, line)
     for name in ("deposit_minor", "carriage_minor"):
         if not 0 <= getattr(terms, name) <= MOST_MINOR:
             raise Invalid.field(name, f"{name.removesuffix('_minor')} is below nothing or absurdly high.")
+
+
+def _check_line(number: int, line: Wanted) -> None:
+    if not 1 <= line.qty <= MOST_PIECES:
+        raise Invalid.field(f"lines.{number}.qty", f"Line {number + 1} asks for {line.qty}; write 1 to {MOST_PIECES}.")
+    if bool(line.item) == bool(line.words.strip()):
+        raise Invalid.field(f"lines.{number}.item", f"Line {number + 1} needs an item, or words for one made to order.")
+    if line.drawing and line.item:
+        raise Invalid.field(f"lines.{number}.file", "A file goes with words for what is to be made, not an item.")
+    if line.item and not catalogue.for_sale(line.item):
+        raise Invalid.field(f"lines.{number}.item", f"{line.item.code} is not for sale; choose another item.")
+    if line.price_minor is not None and not 0 <= line.price_minor <= MOST_MINOR:
+        raise Invalid.field(f"lines.{number}.price", f"Line {number + 1}: write the agreed price for one.")

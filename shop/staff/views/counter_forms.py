@@ -8,8 +8,8 @@ from django import forms
 from orders.models import Customer, Order
 from orders.services.ordering import MOST_PIECES, Terms, Wanted
 from shop.flows.ordering import Buyer, NewCustomer
-from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
 from shop.staff.drawing_field import DrawingField
+from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
 from shop.staff.item_field import ItemField
 
 LINES = 6
