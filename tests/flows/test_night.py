@@ -57,7 +57,7 @@ class Ticking:
         return self.at
 
 
-def make_handles(name="16 in handles", there=30, used=84, supplier="Invented turnery", **facts):
+def make_handles(name="16 in handles", there=30, used=84, supplier="Invented turnery", kind=Item.Kind.HANDLE, **facts):
     facts = {
         "reorder_point": 40,
         "reorder_quantity": 72,
@@ -66,7 +66,7 @@ def make_handles(name="16 in handles", there=30, used=84, supplier="Invented tur
         "issue_per_buy": 12,
     } | facts
     owner = Supplier.objects.get_or_create(name=supplier)[0] if supplier else None
-    item = makers.make_item(Item.Kind.HANDLE, name=name, supplier=owner, **facts)
+    item = makers.make_item(kind, name=name, supplier=owner, **facts)
     lot = makers.put_in(item, there + used, at=WEEKS_AGO)
     if used:
         makers.move(lot, used, source="BIN", target="OWN-USE", kind=Entry.Kind.USE, at=WEEKS_AGO + DAY)
@@ -242,6 +242,22 @@ def test_it_says_how_late_an_order_is(lead, said):
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("lead", "said"),
+    [(16, " It takes 16 days to make: one day late already."), (15, " today is the last day."), (None, "")],
+)
+def test_what_the_shop_makes_itself_takes_days_to_make_and_nobody_owes_it_a_time(lead, said):
+    make_shop()
+    make_handles(
+        name="Invented blanks", kind=Item.Kind.BLANK, supplier="", buy_unit="", issue_per_buy=1, lead_days=lead
+    )
+    line = part(run(SIX).body, "make")["lines"][0]["words"]
+    assert line.startswith("30 pieces left. Lasts until Fri 11 Dec at recent use.")
+    assert line.endswith(said or "at recent use.")
+    assert "to come" not in line
+
+
+@pytest.mark.django_db
 def test_an_item_that_nobody_uses_is_said_to_be_under_its_point_and_nothing_more():
     make_shop()
     make_handles(used=0, there=24)
@@ -329,6 +345,14 @@ def test_an_order_past_its_day_slips_and_one_for_today_is_to_be_sent():
     out = part(body, "today")["lines"][0]
     assert (out["figure"], out["unit"], out["facts"]["order"]) == ("4", "to send", today.number)
     assert out["words"] == "4 × Invented handles, given for today. Two pieces not there yet, 2 set aside."
+
+
+@pytest.mark.django_db
+def test_an_order_with_nothing_set_aside_says_none():
+    make_shop()
+    make_promised({makers.make_item(): 4}, TODAY)
+    out = part(run(SIX).body, "today")["lines"][0]
+    assert out["words"].endswith("given for today. Four pieces not there yet, none set aside.")
 
 
 @pytest.mark.django_db

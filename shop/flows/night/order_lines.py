@@ -86,7 +86,8 @@ def _stands(row: Due) -> str:
     if to_make:
         said.append(f"{words.capital(words.count(to_make, 'piece'))} made to order, not done yet.")
     if short:
-        said.append(f"{words.capital(words.count(short, 'piece'))} not there yet, {row.set_aside} set aside.")
+        aside = f"{row.set_aside} set aside" if row.set_aside else "none set aside"
+        said.append(f"{words.capital(words.count(short, 'piece'))} not there yet, {aside}.")
     if _unpaid(row):
         said.append("Goes only when paid, and money is still owed.")
     return " ".join(said) or "All of it is set aside."

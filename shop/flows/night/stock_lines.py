@@ -100,7 +100,6 @@ def _typed(item: Item, qty: int) -> str:
 def _sentences(need: Need, today: dt.date) -> list[str]:
     item = need.item
     free = words.spoken(item, max(0, need.available))
-    verb = "made" if need.make else "ordered"
     said = [f"{words.capital(free)} left." if need.available > 0 else "None left."]
     if need.lasts_until is None:
         said.append(
@@ -108,22 +107,27 @@ def _sentences(need: Need, today: dt.date) -> list[str]:
         )
     elif need.available > 0:
         said.append(f"Lasts until {words.day(need.lasts_until)} at recent use.")
-    if need.order_by is not None and item.lead_days is not None:
-        takes = f"It takes {words.count(item.lead_days, 'day')} to come"
-        late = (today - need.order_by).days
-        if late > 0:
-            said.append(f"{takes}: {words.count(late, 'day')} late already.")
-        elif late == 0:
-            said.append(f"{takes}: today is the last day.")
-        else:
-            said.append(f"{takes}, so it can wait until {words.day(need.order_by)} at the latest.")
-    elif need.lasts_until is not None:
-        said.append("How long it takes to come is not written down.")
+    said += _in_time(need, today)
     if need.waiting:
         said.append(f"Orders wait for {words.spoken(item, need.waiting)}.")
     if need.on_order:
-        said.append(f"{words.capital(words.spoken(item, need.on_order))} {verb} and not here yet.")
+        said.append(f"{words.capital(words.spoken(item, need.on_order))} ordered and not here yet.")
     return said
+
+
+def _in_time(need: Need, today: dt.date) -> list[str]:
+    """Say by when it has to be begun; for what the shop makes itself nobody owes it a time."""
+    item = need.item
+    if need.order_by is None or item.lead_days is None:
+        unknown = need.lasts_until is not None and not need.make
+        return ["How long it takes to come is not written down."] if unknown else []
+    takes = f"It takes {words.count(item.lead_days, 'day')} to {'make' if need.make else 'come'}"
+    late = (today - need.order_by).days
+    if late > 0:
+        return [f"{takes}: {words.count(late, 'day')} late already."]
+    if late == 0:
+        return [f"{takes}: today is the last day."]
+    return [f"{takes}, so it can wait until {words.day(need.order_by)} at the latest."]
 
 
 def _said(verb: str, needs: list[Need], today: dt.date) -> str:
