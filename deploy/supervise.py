@@ -112,7 +112,9 @@ class Supervisor:
 
     def _write_pids(self) -> None:
         pids = {child.name: child.process.pid for child in self._children if child.process}
-        (self._run_folder / "pids.json").write_text(json.dumps({"supervisor": os.getpid(), **pids}))
+        half = self._run_folder / "pids.json.half"  # renamed when whole, so that nobody reads half of it
+        half.write_text(json.dumps({"supervisor": os.getpid(), **pids}))
+        half.replace(self._run_folder / "pids.json")
 
 
 def _die_with_parent() -> None:
