@@ -240,3 +240,8 @@ def test_a_hostile_text_is_refused_at_once(text: str) -> None:
     started = time.perf_counter()
     sentence(lambda: units.parse_length(text))
     assert time.perf_counter() - started < 0.5
+
+
+def test_a_metric_bar_is_not_shown_in_thousandths_of_an_inch() -> None:
+    assert units.as_taped(units.parse_length("6115 mm").nm) == "6\u2009115 mm"
+    assert units.as_taped(units.parse_length("20 ft 1/2 in").nm) == "20 ft 1/2 in"

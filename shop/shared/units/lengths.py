@@ -89,6 +89,14 @@ def length_inches(nm: int, *, feet: bool = True) -> str:
     return mark + " ".join(text for text in (feet_text, inch_text) if text)
 
 
+def as_taped(nm: int) -> str:
+    """Print as the tape that gave it: feet and inches where it is whole sixty-fourths, otherwise millimetres.
+
+    No metric bar is shown in thousandths of an inch that nobody measured.
+    """
+    return length_mm(nm) if nm % NM_PER_SIXTY_FOURTH else length_inches(nm)
+
+
 def length_mm(nm: int) -> str:
     """Print as millimetres to the nearest tenth, `3 746.5 mm`, thousands set apart by thin spaces."""
     if nm < 0:

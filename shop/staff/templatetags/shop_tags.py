@@ -52,6 +52,12 @@ def inches(nm: int | None) -> SafeString | str:
 
 
 @register.filter
+def taped(nm: int | None) -> SafeString | str:
+    """Print a length as the tape gave it: inches where exact, else millimetres."""
+    return "" if nm is None else _whole(units.as_taped(nm))
+
+
+@register.filter
 def only_inches(nm: int | None) -> SafeString | str:
     """Print a length in nanometres in inches alone, as sections and stops are named: 13 1/2 in."""
     return "" if nm is None else _whole(units.length_inches(nm, feet=False))

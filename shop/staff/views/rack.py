@@ -47,7 +47,7 @@ def _drawn(bar: RackBar, most: int) -> Drawn:
     inside = share > 50
     at = f"{share / 2:.2f}%" if inside else f"{share + 1:.2f}%"
     said = f"Bar {bar.number}: {units.both(bar.length_nm)}, {words}, {age(bar.days)}"
-    return Drawn(bar, f"{share:.2f}%", units.length_inches(bar.length_nm), words, inside, at, said)
+    return Drawn(bar, f"{share:.2f}%", units.as_taped(bar.length_nm), words, inside, at, said)
 
 
 def where(bar: RackBar) -> str:
