@@ -1,0 +1,174 @@
+"""Every page of the shop in a real browser: read by an accessibility scan, on a tablet, a telephone and a narrow one.
+
+One service with the demo serves the whole walk; every page is opened once and then looked at in each size and light.
+"""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+
+from shop.access import roles
+from tests.servers import Service
+
+TABLET, PHONE, NARROW = (
+    {"width": 1024, "height": 768},
+    {"width": 390, "height": 844},
+    {"width": 320, "height": 700},
+)
+GLOVED = {"Day", "Door", "Rack", "Shelf"}
+NO_SHEETS = {"livez", "feed", "staff:order_file"}  # a word for machines, a table, a file to be saved
+
+# Makes what the demo's days may not have left lying about, and prints the address of every page.
+PREPARE = """
+import datetime as dt, io, json
+from django.core.management import call_command
+said = io.StringIO()
+call_command("load_demo", days=10, stdout=said, stderr=io.StringIO())
+from django.urls import reverse
+from inventory.models import *
+from inventory.services import purchasing, receiving
+from inventory.services.delivery_lines import Paper, PaperLine
+from inventory.services.ledger import Stamp
+from inventory.services.purchasing import ToBuy
+from orders.models import *
+from orders.services import holding, ordering, returning
+from orders.services.ordering import Terms, Wanted
+from shop.access.actor import Actor
+from shop.access.models import Person
+from shop.access.services import links
+from shop.flows import delivering, taking_out
+from shop.shared import clock, transactions
+at = clock.now()
+by = Actor.of(Person.objects.get(login="hale"))
+stamp = Stamp(at=at, by=by)
+def do(call):
+    with transactions.entry_point():
+        return call()
+tool = max(Item.objects.filter(kind="tool"), key=lambda one: one.stock.sellable - one.stock.allocated)
+sent = ShipmentLine.objects.filter(line__item__isnull=False, shipment__reversed_at=None).latest("id")
+back = do(lambda: returning.come_back(sent.shipment, sent.line.number, 1, why="loose", stamp=stamp))
+out = do(lambda: taking_out.take_out(tool, 1, "show", stamp=stamp))
+hold = do(lambda: holding.say_on_the_phone(
+    tool, 1, name="Ms Ousby", until=at + dt.timedelta(days=2), at=at, made_by=by.label))
+order = do(lambda: ordering.take(
+    Customer.objects.order_by("id")[0], [Wanted(2, tool), Wanted(1, words="A hot cut as drawn")],
+    Terms(day_given=at.date(), gift=True, gift_note="For Ms Ousby"), at=at, by=by))
+firm = Supplier.objects.order_by("id")[0]
+typed = Paper([PaperLine(sort="steel", grade="1045", shape="round", size="2 in", heat_number="H0071", bars="3 @ 20 ft"),
+               PaperLine(sort="goods")], "LS 71", "")
+draft = do(lambda: receiving.start(firm, order=None, typed=typed, at=at, by=by))
+whole = Paper([PaperLine(sort="steel", grade="1045", shape="round", size="2 in", heat_number="H0072", bars="2 @ 20 ft")])
+came = do(lambda: delivering.receive(firm, whole, stamp=stamp)).delivery
+handles = Item.objects.filter(kind="handle")[0]
+bought = do(lambda: purchasing.open_order(firm, [ToBuy(handles, "36")], ordered_on=at.date(), at=at, by=by))
+bar = Bar.objects.filter(lot__holdings__on_hand__gt=0, lot__holdings__place__inside=True).order_by("-pk")[0]
+slot = Place.objects.filter(kind="rack").exclude(code="RACK").order_by("code").first() or Place.objects.get(code="RACK")
+start = do(lambda: links.make_owner_link(at=at)) if not Person.objects.exists() else "/start/gone"
+on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).latest("id").item
+n = {"number": order.number}
+about = {
+    "start": [{"token": "not-a-link-any-more"}], "person": [{"person_id": by.person.pk}],
+    "delivery_new": [{"number": bought.number}], "delivery": [{"number": draft.number}, {"number": came.number}],
+    "door_order": [{"number": bought.number}], "door_order_close": [{"number": bought.number}],
+    "rack_slot": [{"code": slot.code}], "item": [{"code": tool.code}, {"code": "LINSEED"}],
+    "item_step": [{"code": on_floor.code}], "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],
+    "customer": [{"number": order.customer_id}], "shelf_back": [{"number": out.pk}],
+    "order": [n, {"number": sent.line.order.number}], "order_line": [n | {"line_number": 1}, n | {"line_number": 2}],
+    "shipment": [{"number": sent.shipment.number}], "packing_slip": [{"number": sent.shipment.number}],
+    "shipment_back": [{"number": sent.shipment.number}], "book_entry": [{"number": out.entry_id}],
+    "book_lot": [{"number": bar.lot_id}], "book_melt": [{"number": bar.lot.melt_id}],
+    "book_order": [{"number": sent.line.order.number}],
+}
+if not Item.objects.filter(code="LINSEED").exists():
+    about["item"][1]["code"] = Item.objects.filter(kind="consumable")[0].code
+def guess(name):
+    short = name.removeprefix("staff:")
+    if short in about: return about[short]
+    if short.startswith("rack_bar"): return [{"number": bar.number}]
+    if short.startswith("rack_lot"): return [{"number": bar.lot_id}]
+    if short.startswith("item_"): return [{"code": tool.code}]
+    if short.startswith("order_"): return [n]
+    return [{}]
+from shop.access.roles import PAGES
+names = [name for name, line in PAGES.items() if "GET" in line and name not in NO_SHEETS]
+print(json.dumps({"login": said.getvalue().split(" with ")[1].split()[0],
+    "pages": {name: [reverse(name, kwargs=one) for one in guess(name)] for name in names}}))
+"""
+
+# Things to touch that are lower than they should be. A link inside a sentence is as high as its line (WCAG 2.2, 2.5.8).
+LOW = """least => [...document.querySelectorAll(
+  "a[href], button, summary, select, textarea, input:not([type=hidden])")].filter(one => {
+    const box = one.matches("[type=checkbox], [type=radio]") ? one.closest("label") || one : one;
+    const {height, width, right} = box.getBoundingClientRect();
+    if (!box.getClientRects().length || right < 0 || getComputedStyle(box).visibility === "hidden") return false;
+    const words = one.matches("a") && getComputedStyle(one).display === "inline" && one.parentElement.textContent.trim();
+    return !(words && words !== one.textContent.trim()) && (height < least - .5 || width < 24);
+}).map(one => `${one.tagName.toLowerCase()} ${(one.name || one.textContent).trim().slice(0, 40)}: ` +
+    `${Math.round(one.getBoundingClientRect().height)} px`)"""
+SCAN = """rules => axe.run(document, {resultTypes: ["violations"], ...(rules ? {runOnly: rules} : {})}).then(found =>
+  found.violations.filter(one => ["serious", "critical"].includes(one.impact)).map(one =>
+    `${one.id}: ${one.nodes.slice(0, 3).map(node => node.html.slice(0, 90)).join(" ¦ ")}`))"""
+WIDER = "() => document.documentElement.scrollWidth - window.innerWidth"
+COLOURS = ["color-contrast", "link-in-text-block"]
+
+
+@pytest.fixture(scope="module")
+def demo() -> Iterator[tuple[Service, dict[str, Any]]]:
+    with Service(parts=("web",)) as service:
+        prepared = json.loads(service.python(f"NO_SHEETS = {NO_SHEETS!r}\n{PREPARE}"))
+        yield service, prepared
+
+
+def test_every_page_can_be_read_touched_and_carried_about(page: Any, demo: tuple[Service, dict[str, Any]]) -> None:
+    service, prepared = demo
+    faults: list[str] = []
+    where = ""
+
+    def listen(said: Any) -> None:
+        if said.type == "error" and "status of 404" not in said.text:  # which pages answer so is looked at below
+            faults.append(f"{where} said {said.text}")
+
+    page.on("console", listen)
+    page.on("pageerror", lambda broken: faults.append(f"{where} broke: {broken}"))
+    page.set_viewport_size(TABLET)
+    page.goto(f"{service.url}/login")
+    faults += [f"login {fault}" for fault in looked_at(page, "")]
+    page.fill("[name=login]", "hale")
+    page.fill("[name=password]", prepared["login"])
+    page.click("main button.do, form button.do")
+    walked = 0
+    for name, addresses in prepared["pages"].items():
+        for where in addresses:  # noqa: B007 - read by the listeners
+            answer = page.goto(service.url + where)
+            wanted = {404, 410} if name == "staff:start" else {200}
+            faults += [] if answer.status in wanted else [f"{where} answered {answer.status}"]
+            faults += [f"{where} {fault}" for fault in looked_at(page, name)]
+            walked += 1
+    assert walked >= len([line for line in roles.PAGES.values() if "GET" in line]) - len(NO_SHEETS)
+    assert not faults, "\n".join(faults)
+
+
+def looked_at(page: Any, name: str) -> list[str]:
+    """Return what is wrong with the page that is open, in every size and light."""
+    page.evaluate(AXE_SCRIPT)
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true })")
+    room = page.evaluate("() => document.querySelector('.wall [aria-current]')?.textContent ?? ''")
+    least = 56 if room in GLOVED else 48
+    faults = []
+    for size in (TABLET, PHONE):
+        page.set_viewport_size(size)
+        faults += [f"at {size['width']}: {fault}" for fault in page.evaluate(SCAN, None)]
+        faults += [f"at {size['width']}: too low a target, {low}" for low in page.evaluate(LOW, least)]
+        wider = page.evaluate(WIDER)
+        faults += [f"at {size['width']}: {wider} px wider than the window"] if wider > 0 else []
+    page.set_viewport_size(NARROW)
+    wider = page.evaluate(WIDER)
+    faults += [f"at 320: {wider} px wider than the window"] if wider > 0 else []
+    page.emulate_media(color_scheme="dark")
+    page.set_viewport_size(TABLET)
+    faults += [f"at night: {fault}" for fault in page.evaluate(SCAN, COLOURS)]
+    page.emulate_media(color_scheme="light")
+    return faults
