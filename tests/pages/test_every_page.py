@@ -141,7 +141,7 @@ def test_every_page_can_be_read_touched_and_carried_about(page: Any, demo: tuple
     page.click("main button.do, form button.do")
     walked = 0
     for name, addresses in prepared["pages"].items():
-        for where in addresses:  # noqa: B007 - read by the listeners
+        for where in addresses:
             answer = page.goto(service.url + where)
             wanted = {404, 410} if name == "staff:start" else {200}
             faults += [] if answer.status in wanted else [f"{where} answered {answer.status}"]
