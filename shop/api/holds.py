@@ -220,7 +220,7 @@ class ReserveHold(Endpoint):
         price = asked.minor(body["price"], currency, "price") if "price" in body else None
         terms = Terms(reference=body.get("reference", ""), ship_to=body.get("ship_to", ""))
         order = flow.order_from_hold(
-            hold, asked.buyer(body["customer"]), terms, at=call.at, by=call.actor, price_minor=price
+            hold, asked.buyer(body["customer"]), terms, at=call.at, by=call.actor, source="api", price_minor=price
         )
         made = orders_shown.one(order.number, call)
         return reply(made, status=201, location=f"/api/v1/orders/{order.number}")

@@ -42,7 +42,14 @@ def take(
 
 
 def order_from_hold(
-    hold: Hold, buyer: Buyer, terms: Terms, *, at: dt.datetime, by: Actor, price_minor: int | None = None
+    hold: Hold,
+    buyer: Buyer,
+    terms: Terms,
+    *,
+    at: dt.datetime,
+    by: Actor,
+    source: str = "desk",
+    price_minor: int | None = None,
 ) -> Order:
     """Take an order whose one line takes over what the hold has set aside, so that nobody else can get it between."""
     transactions.assert_open()
@@ -50,7 +57,7 @@ def order_from_hold(
         raise Invalid.field("price", "The price is below nothing or absurdly high; write what was agreed for one.")
     locks = reserving.lock_and_tidy({hold.item_id}, at=at)
     customer = _written_down(buyer, at=at, by=by)
-    order = ordering.open_empty(customer, terms, at=at, by=by)
+    order = ordering.open_empty(customer, terms, at=at, by=by, source=source)
     price = ordering.price_for(hold.item, customer) if price_minor is None else price_minor
     holding.become(hold, order, price_minor=price, at=at, number=1, queue_no=series.take("queue"), locks=locks)
     if terms.day_given:
