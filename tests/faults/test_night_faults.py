@@ -258,7 +258,7 @@ def test_a_server_that_drips_a_byte_a_second_is_cut_off(night_written, settings,
         settings.SMTP_PORT = port_of.port
         began = time.monotonic()
         minutes(0, 1)
-        assert 1 < time.monotonic() - began < 5
+        assert 1 < time.monotonic() - began < 30
     assert Message.objects.get().state == "waiting"
 
 
@@ -353,10 +353,10 @@ def test_a_broker_that_answers_nothing_holds_up_no_request(bell_on):
         began = time.monotonic()
         for _ in range(100):
             bell.ring()
-        assert time.monotonic() - began < 0.5
+        assert time.monotonic() - began < 5  # one waiting request alone would take longer
         began = time.monotonic()
         assert not bell.ring_now()
-        assert time.monotonic() - began < 8
+        assert time.monotonic() - began < 30
     finally:
         bell_on.resume()
     wait_until(bell.ring_now, "the bell to be heard again", 15)
