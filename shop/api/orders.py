@@ -23,7 +23,12 @@ class OrderLineBody(fields.Body):
     """One line: an item, or words for something made to order."""
 
     item = fields.Text(longest=asked.ITEM_CODE, required=False)
-    words = fields.Text(longest=300, required=False, help_text="Made to order: what is to be made.")
+    words = fields.Text(
+        longest=300,
+        required=False,
+        help_text="Made to order: what is to be made, in words only; a drawing or photo is sent with the order slip on "
+        "the pages.",
+    )
     quantity = fields.Quantity()
     whole = fields.YesNo(required=False, help_text="Goes in one piece or not at all.")
     price = fields.Money(required=False, help_text="Agreed for one; without it the customer's price.")
