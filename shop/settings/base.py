@@ -9,7 +9,7 @@ from shop.settings import env
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = env.folder("BICKERN_DATA", ROOT / ".data")
-DATA.mkdir(parents=True, exist_ok=True)
+DATA.mkdir(mode=0o700, parents=True, exist_ok=True)  # customers' addresses lie in it
 
 
 def _secret_key() -> str:

@@ -155,6 +155,16 @@ def test_a_copy_broken_off_leaves_no_half_copy_and_the_next_one_cleans_up(shop):
     assert not list(home.glob(".making-*"))
 
 
+def test_a_copy_that_everybody_could_read_is_brought_back_for_the_shop_alone(shop):
+    shop.manage("backup")
+    [copy] = copies(shop)
+    for kept in ("bickern.sqlite3", "secret_key"):
+        (copy / kept).chmod(0o755)
+    shop.manage("restore", str(copy), "--yes")
+    for kept in ("bickern.sqlite3", "secret_key"):
+        assert (shop.folder / kept).stat().st_mode & 0o777 == 0o600
+
+
 def test_what_must_not_be_restored_changes_nothing(shop, tmp_path):
     shop.manage("backup")
     [copy] = copies(shop)
@@ -172,6 +182,12 @@ def test_what_must_not_be_restored_changes_nothing(shop, tmp_path):
     assert re.search("is not whole|does not open", refused(shop, "restore", str(copy), "--yes"))
     book.write_bytes(b"nothing of a book")
     assert "does not open" in refused(shop, "restore", str(copy), "--yes")
+    book.write_bytes(whole)
+    for link in (copy / "files" / "other.pdf", copy / "files" / "folder"):
+        link.symlink_to(tmp_path)
+        told = refused(shop, "restore", str(copy), "--yes")
+        assert f"The copy holds a link, {link.relative_to(copy)}; take it out" in told
+        link.unlink()
     assert "is no copy of a shop" in refused(shop, "restore", str(tmp_path), "--yes")
     assert (shop.folder / "bickern.sqlite3").read_bytes() == before
     assert not list(shop.folder.glob("before-restore-*"))

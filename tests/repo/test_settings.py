@@ -1,9 +1,12 @@
 """deploy/env.example lists every setting, and none that nothing reads."""
 
 import ast
+import os
 import re
+import subprocess
+from pathlib import Path
 
-from deploy.environment import ROOT
+from deploy.environment import PYTHON, ROOT
 
 READERS = {"text", "whole", "yes", "words", "folder", "database"}
 
@@ -44,3 +47,11 @@ def test_only_the_readers_touch_the_environment() -> None:
                 re.findall(r"getenv\(\s*\"([A-Z_]+)\"", text)
             )
             assert touched <= {"DJANGO_SETTINGS_MODULE", "BICKERN_DATA"}, path
+
+
+def test_a_new_data_folder_and_its_key_are_open_to_the_shop_alone(tmp_path: Path) -> None:
+    data = tmp_path / "new"
+    settings = {"BICKERN_DATA": str(data), "PYTHONPATH": str(ROOT), "PATH": os.environ["PATH"]}
+    subprocess.run([PYTHON, "-P", "-c", "import shop.settings.base"], env=settings, check=True, umask=0o022)
+    assert data.stat().st_mode & 0o777 == 0o700
+    assert (data / "secret_key").stat().st_mode & 0o777 == 0o600

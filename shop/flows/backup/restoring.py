@@ -32,6 +32,7 @@ def restore(folder: Path, *, at: dt.datetime) -> Restored:
     """Replace database, files and key by those of a copy; called outside any transaction, while nothing else runs."""
     about = places.read_about(folder)
     _fits(about)
+    _holds_no_links(folder)
     databases.verify(folder, about.database)
     stamp = at.astimezone(dt.UTC).strftime("%Y%m%d-%H%M%S")
     data = Path(settings.DATA)
@@ -61,6 +62,15 @@ def _fits(about: places.About) -> None:
         raise Invalid.field("path", f"A newer version made this copy ({newer[-1]}); restore it with that version.")
 
 
+def _holds_no_links(folder: Path) -> None:
+    """A link would bring in whatever it leads to, out of the whole machine; `backup` never makes one."""
+    link = next((path for path in sorted(folder.rglob("*")) if path.is_symlink()), None)
+    if link is not None:
+        raise Invalid.field(
+            "path", f"The copy holds a link, {link.relative_to(folder)}; take it out of the copy and restore again."
+        )
+
+
 def _stage(folder: Path, stage: Path) -> None:
     """Copy beside the data first: a disk that is too small is then noticed before anything is moved."""
     try:
@@ -68,6 +78,7 @@ def _stage(folder: Path, stage: Path) -> None:
         for name in (SQLITE, KEY):
             if (folder / name).is_file():
                 shutil.copy2(folder / name, stage / name)
+                (stage / name).chmod(0o600)  # a copy that came by another disk may be open to everybody
         if (folder / FILES).is_dir():
             shutil.copytree(folder / FILES, stage / FILES)
     except OSError as exc:
