@@ -163,7 +163,7 @@ def test_orders_of_several_lines_are_taken_whole_or_refused_for_a_reason_that_wa
         log.took(order.pk, {line.item_id: -line.ordered for line in order.lines.all()})
         return None
 
-    total = (10_000 if ON_POSTGRES else 2_000) if LONG else 400
+    total = (10_000 if ON_POSTGRES else 2_000) if LONG else 300
     requests: list[Callable[[], object]] = []
     for number in range(total):
         wanted = {pk: chance.randint(1, 4) for pk in chance.sample(list(items), chance.randint(2, 3))}

@@ -419,6 +419,6 @@ def _everything() -> list[Any]:
 
 @pytest.mark.django_db
 def test_the_book_holds_whatever_is_done_in_whatever_order() -> None:
-    size = {"max_examples": 400, "stateful_step_count": 60} if LONG else {"max_examples": 18, "stateful_step_count": 25}
+    size = {"max_examples": 400, "stateful_step_count": 60} if LONG else {"max_examples": 14, "stateful_step_count": 25}
     TheShop.world = World.make()
     run_state_machine_as_test(TheShop, settings=settings(**size))
