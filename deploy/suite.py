@@ -1,11 +1,14 @@
 """Run lint, types, contracts and all tests with private servers: what ./deploy/test runs."""
 
+import contextlib
 import os
 import shutil
+import signal
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -32,6 +35,8 @@ class Wishes:
 def main(words: Sequence[str]) -> int:
     """Make the environment, move into it, run everything; return 0 when all passed."""
     wishes = _wishes(words)
+    for number in (signal.SIGTERM, signal.SIGHUP):  # the private servers must go also when the run is broken off
+        signal.signal(number, lambda number, _frame: sys.exit(128 + number))
     try:
         line = environment.ensure("test")
         if Path(sys.prefix) != VENV:
@@ -70,20 +75,29 @@ def _run_all(wishes: Wishes) -> int:
     results: dict[str, tuple[int, str]] = {}
     if wishes.check:
         results["check"] = _step("lint, layout, types, contracts", [str(ROOT / "deploy" / "check")], env)
-    with Postgres() as server:
+    with _private_folder() as folder, Postgres() as server:
+        env["TMPDIR"] = str(folder)
         env["BICKERN_TEST_POSTGRES"] = server.url("postgres")
-        env["COVERAGE_FILE"] = str(server.folder.with_name(f"{server.folder.name}-coverage") / "data")
-        try:
-            results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
-            on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
-            results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
-            if wishes.coverage:
-                results["coverage"] = _coverage(env)
-            if wishes.long:
-                results["bench"] = _pytest("benches", wishes, env, "bench", processes="0")
-        finally:
-            shutil.rmtree(Path(env["COVERAGE_FILE"]).parent, ignore_errors=True)
+        env["COVERAGE_FILE"] = str(folder / "coverage" / "data")
+        results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
+        on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
+        results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
+        if wishes.coverage:
+            results["coverage"] = _coverage(env)
+        if wishes.long:
+            results["bench"] = _pytest("benches", wishes, env, "bench", processes="0")
     return _report(results)
+
+
+@contextlib.contextmanager
+def _private_folder() -> Iterator[Path]:
+    """Give a folder for everything temporary, which goes away also when a test was killed; others may pass through it."""
+    folder = Path(tempfile.mkdtemp(prefix="bickern-test-", dir="/tmp"))  # short, as Unix sockets need
+    folder.chmod(0o711)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _pytest(title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = "2") -> tuple[int, str]:
@@ -95,7 +109,7 @@ def _pytest(title: str, wishes: Wishes, env: Mapping[str, str], which: str, proc
         chosen += " and not long"
     if not wishes.browser:
         chosen += " and not browser"
-    words = ["-m", "pytest", "-q", "-n", processes, "-m", chosen, *wishes.pytest]
+    words = ["-m", "pytest", "-q", "-n", processes, "--dist", "worksteal", "-m", chosen, *wishes.pytest]
     code, last = _step(title, [str(PYTHON), *measured, *words], env)
     may_be_empty = bool(wishes.pytest) or which == "bench"
     return (0 if code == NOTHING_SELECTED and may_be_empty else code), last
@@ -118,10 +132,15 @@ def _step(title: str, command: Sequence[str], env: Mapping[str, str]) -> tuple[i
         stderr=subprocess.STDOUT, text=True, errors="replace",
     )  # fmt: skip
     assert process.stdout is not None
-    for line in process.stdout:
-        print(line, end="", flush=True)
-        last = line.strip() or last
-    code = process.wait()
+    try:
+        for line in process.stdout:
+            print(line, end="", flush=True)
+            last = line.strip() or last
+        code = process.wait()
+    except BaseException:  # the run is being broken off: let the tests take their own servers down
+        process.terminate()
+        process.wait()
+        raise
     return code, f"{last} [{time.monotonic() - began:.0f} s]"
 
 

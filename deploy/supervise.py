@@ -18,6 +18,7 @@ LOG_LIMIT = 5_000_000  # bytes of one log file before it is set aside
 STEADY_SECONDS = 60  # a process that lived so long starts with a clean slate
 LONGEST_WAIT = 30.0  # seconds before another try at the most
 PARENT_DEATH_SIGNAL = 1  # PR_SET_PDEATHSIG of Linux's prctl
+_LIBC = ctypes.CDLL(None)  # loaded here, because little may be done between fork and exec
 
 
 @dataclass(slots=True)
@@ -94,7 +95,7 @@ class Supervisor:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,  # a Ctrl-C at the terminal reaches the supervisor only, which stops in order
-                preexec_fn=_die_with_parent if sys.platform == "linux" else None,  # noqa: PLW1509 - one thread here
+                preexec_fn=die_with_parent,  # noqa: PLW1509 - one thread here
             )
         child.started = time.monotonic()
         self._write_pids()
@@ -117,9 +118,10 @@ class Supervisor:
         half.replace(self._run_folder / "pids.json")
 
 
-def _die_with_parent() -> None:
-    """Have the kernel end this process when the supervisor is killed without a chance to stop it."""
-    ctypes.CDLL(None).prctl(PARENT_DEATH_SIGNAL, signal.SIGTERM)
+def die_with_parent() -> None:
+    """Have Linux end this process when the one that started it is killed without a chance to stop it."""
+    if sys.platform == "linux":
+        _LIBC.prctl(PARENT_DEATH_SIGNAL, signal.SIGTERM)
 
 
 def _end(process: subprocess.Popen[bytes], patience: float = 8.0) -> None:

@@ -27,14 +27,17 @@ from aiosmtpd.smtp import SMTP, Envelope, Session
 from deploy import broker as embedded
 from deploy import processes
 from deploy.environment import PYTHON, ROOT, VENV, Stop
+from deploy.supervise import die_with_parent
 
 NOBODY = 65534
+SHORT = 40  # characters of a folder below which a socket of a service still fits
 PATIENCE = 30.0  # seconds for a server to come up on a machine that is busy with other tests
 
 
 def private_folder() -> Path:
     """Return a new folder with a short path, as Unix sockets need."""
-    return Path(tempfile.mkdtemp(prefix="bickern-test-", dir="/tmp" if os.access("/tmp", os.W_OK) else None))
+    usual = tempfile.gettempdir()
+    return Path(tempfile.mkdtemp(prefix="bickern-test-", dir=usual if len(usual) < SHORT else "/tmp"))
 
 
 def free_port() -> int:
@@ -79,6 +82,7 @@ class Postgres(_Closing):
     def __init__(self) -> None:
         self.folder = Path()
         self._bin = Path()
+        self._process: subprocess.Popen[bytes] | None = None
         self._drop: dict[str, Any] = {"user": NOBODY, "group": NOBODY, "extra_groups": []} if os.geteuid() == 0 else {}
 
     def start(self) -> None:
@@ -91,18 +95,42 @@ class Postgres(_Closing):
             self._call(
                 "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"
             )
-            options = (
-                f"-k {self.folder} -c listen_addresses='' -c fsync=off -c synchronous_commit=off "
-                "-c full_page_writes=off -c max_connections=200"
-            )
-            self._call("pg_ctl", "-D", data, "-w", "-l", str(self.folder / "log"), "-o", options, "start")
+            self._serve(data)
         except BaseException:
-            shutil.rmtree(self.folder, ignore_errors=True)
+            self.stop()
             raise
 
+    def _serve(self, data: str) -> None:
+        settings = (
+            "listen_addresses=",
+            "fsync=off",
+            "synchronous_commit=off",
+            "full_page_writes=off",
+            "max_connections=200",
+        )
+        words = [word for setting in settings for word in ("-c", setting)]
+        with (self.folder / "log").open("wb") as log:
+            self._process = subprocess.Popen(
+                [self._bin / "postgres", "-D", data, "-k", self.folder, *words], cwd=self.folder, stdin=subprocess.DEVNULL,
+                stdout=log, stderr=log, start_new_session=True, preexec_fn=die_with_parent, **self._drop,
+            )  # fmt: skip
+        wait_until(self._answers, "the answer of the private PostgreSQL")
+
+    def _answers(self) -> bool:
+        import psycopg
+
+        assert self._process
+        if self._process.poll() is not None:
+            raise Stop(f"The private PostgreSQL ended: {(self.folder / 'log').read_text(errors='replace')}")
+        with contextlib.suppress(psycopg.OperationalError):
+            psycopg.connect(self.url("postgres")).close()
+            return True
+        return False
+
     def stop(self) -> None:
-        with contextlib.suppress(Stop):
-            self._call("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "-w", "stop")
+        if self._process:
+            self._process.send_signal(signal.SIGQUIT)  # at once: nothing of it is kept
+            self._process.wait()
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def url(self, database: str) -> str:
@@ -125,7 +153,6 @@ class Postgres(_Closing):
 
     def _call(self, program: str, *words: str) -> None:
         env = {"PATH": os.environ["PATH"], "LC_ALL": "C.UTF-8", "HOME": str(self.folder)}
-        # pg_ctl leaves the server behind with its output: a pipe would never close, so the output goes to a file.
         with (self.folder / f"{program}.out").open("wb") as out:
             done = subprocess.run(
                 [self._bin / program, *words], cwd=self.folder, env=env, stdin=subprocess.DEVNULL, stdout=out, stderr=out,
@@ -137,7 +164,7 @@ class Postgres(_Closing):
 
 
 def postgres_programs() -> Path:
-    """Return the folder of initdb and pg_ctl: $PG_BIN, the machine's newest, or those of the wheel."""
+    """Return the folder of initdb and postgres: $PG_BIN, the machine's newest, or those of the wheel."""
     found = [Path(os.environ["PG_BIN"]).resolve()] if os.environ.get("PG_BIN") else []
     found += sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda path: float(path.parent.name), reverse=True)
     for name in ("pginstall18", "pginstall"):
@@ -145,7 +172,7 @@ def postgres_programs() -> Path:
     on_path = shutil.which("initdb")
     found += [Path(on_path).resolve().parent] if on_path else []
     for programs in found:
-        if (programs / "initdb").exists() and (programs / "pg_ctl").exists():
+        if (programs / "initdb").exists() and (programs / "postgres").exists():
             return programs
     raise Stop(
         "No PostgreSQL programs are here and no wheel of them fits this machine; install PostgreSQL "
@@ -175,7 +202,9 @@ class Broker(_Closing):
         if not self.folder.name:
             self.folder = private_folder()
         command = embedded.command(embedded.find_server(), self.socket, self.folder)
-        self._process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
+        self._process = subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, preexec_fn=die_with_parent
+        )
         wait_until(self._answers, "the broker's answer")
 
     def stop(self) -> None:
@@ -356,7 +385,7 @@ class Service(_Closing):
         with (self.folder / f"{name}.log").open("ab") as log:
             self._running[name] = subprocess.Popen(
                 command, cwd=ROOT, env=self._settings, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
-                start_new_session=True,
+                start_new_session=True, preexec_fn=die_with_parent,
             )  # fmt: skip
 
     def stop_part(self, name: str) -> None:
