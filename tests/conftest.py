@@ -126,6 +126,14 @@ def _migrated(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: p
     return copy
 
 
+@pytest.fixture(scope="session")
+def _migrated_on_postgres(postgres_url: str) -> str:
+    """The name of a PostgreSQL database with all tables, copied for each service."""
+    address = create_database(postgres_url)
+    with Service(database_url=address, parts=()):
+        return address.partition("@/")[2].partition("?")[0]
+
+
 @pytest.fixture
 def start_service(request: pytest.FixtureRequest, _migrated: Path) -> Iterator[Callable[..., Service]]:
     """A function that starts a whole service: `start_service(database="postgres", env=smtp_server.env)`."""
@@ -133,7 +141,9 @@ def start_service(request: pytest.FixtureRequest, _migrated: Path) -> Iterator[C
 
     def start(database: str = "sqlite", **wishes: Any) -> Service:
         if database == "postgres":
-            wishes["database_url"] = create_database(request.getfixturevalue("postgres_url"))
+            like = request.getfixturevalue("_migrated_on_postgres")
+            wishes["database_url"] = create_database(request.getfixturevalue("postgres_url"), like)
+            wishes["prepared"] = True
         service = Service(template=_migrated, **wishes)
         started.append(service)
         service.start()

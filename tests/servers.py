@@ -180,13 +180,13 @@ def postgres_programs() -> Path:
     )
 
 
-def create_database(server_url: str) -> str:
-    """Make a new database in the cluster of a URL and return the new one's URL."""
+def create_database(server_url: str, template: str = "template1") -> str:
+    """Make a new database in the cluster of a URL, like another one of it, and return the new one's URL."""
     import psycopg
 
     name = f"service_{secrets.token_hex(6)}"
     with psycopg.connect(server_url, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}".encode())
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}".encode())
     start, _, rest = server_url.partition("@/")
     return f"{start}@/{name}?{rest.partition('?')[2]}"
 
@@ -329,12 +329,17 @@ class Service(_Closing):
         database_url: "" for a SQLite file in the data folder.
         env: further settings, such as those of a MailServer.
         parts: which processes to start.
+        template: a SQLite file to begin with instead of migrating.
+        prepared: whether the database of `database_url` has its tables.
+        web_workers: processes of the web server; each takes a second of a processor to start.
     """
 
     database_url: str = ""
     env: Mapping[str, str] = field(default_factory=dict)
     parts: Sequence[str] = ("web", "worker", "beat")
     template: Path | None = None
+    prepared: bool = False
+    web_workers: int = 1
 
     def __post_init__(self) -> None:
         self.folder = private_folder()
@@ -361,7 +366,7 @@ class Service(_Closing):
         self._settings = processes.environment(self.folder, self.broker.url, extra)
         if self.template and not self.database_url:
             shutil.copyfile(self.template, self.folder / "bickern.sqlite3")
-        else:
+        elif not self.prepared:
             self._finish([str(PYTHON), "-P", "-m", "deploy.prepare"])
         for name in self.parts:
             self.start_part(name)
@@ -370,14 +375,14 @@ class Service(_Closing):
 
     def stop(self) -> None:
         for name in list(self._running):
-            self.stop_part(name)
+            self.kill_part(name)  # nothing of it is kept, so nobody waits for an orderly end
         self.broker.stop()
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def start_part(self, name: str) -> None:
         """Start "web", or a worker or timetable of any name that begins so ("beat2" is a second timetable)."""
         if name.startswith("web"):
-            command = processes.web(self.port, host="127.0.0.1")
+            command = processes.web(self.port, host="127.0.0.1", workers=self.web_workers)
         elif name.startswith("worker"):
             command = processes.worker(name)
         else:

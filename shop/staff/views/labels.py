@@ -31,7 +31,9 @@ class Label:
 def labels(request: HttpRequest) -> HttpResponse:
     """Print labels: of one place or all, of one bar, or of every bar of a delivery."""
     here = posting.here_of(request)
-    found = _labels(here.GET.get("place", ""), here.GET.get("bar", ""), here.GET.get("delivery", ""))
+    asked = {name: here.GET.get(name, "") for name in ("place", "bar", "delivery")}
+    # A control character names nothing, and PostgreSQL refuses to look for one.
+    found = _labels(**asked) if all(word.isprintable() for word in asked.values()) else []
     if not found:
         return posting.not_there(here)
     return render(here, "staff/rack/labels.html", {"labels": found[:MOST_LABELS]})
