@@ -22,7 +22,8 @@ from tests.makers import AT
 
 PROBLEM_MEMBERS = {"type", "title", "status", "detail", "request_id"}
 INSIDE = re.compile(
-    r"Traceback|Error\b|Exception|SELECT |INSERT |UPDATE |sqlite|psycopg|django|\.py\b|/work/|shop\.api", re.IGNORECASE
+    r"Traceback|Error\b|Exception|SELECT |INSERT |UPDATE |sqlite|psycopg|django|\.py\b|site-packages|shop\.api",
+    re.IGNORECASE,
 )
 _numbers = itertools.count(1)
 
