@@ -20,14 +20,9 @@ def environment(data: Path, broker_url: str, extra: Mapping[str, str]) -> dict[s
     }
 
 
-def web(port: int, host: str = "0.0.0.0", workers: int = 2) -> list[str]:  # noqa: S104 - tablets reach it over the shop's network
-    """Return the web server: few threads, because each keeps a connection to the database."""
-    return [
-        *(str(PYTHON), "-m", "granian", "--interface", "wsgi", "--no-ws", "--http", "1"),
-        *("--host", host, "--port", str(port), "--workers", str(workers), "--blocking-threads", "2"),
-        *("--respawn-failed-workers", "--workers-kill-timeout", "3", "--log-level", "warning"),
-        "shop.wsgi:application",
-    ]
+def web(port: int, host: str = "0.0.0.0") -> list[str]:  # noqa: S104 - tablets reach it over the shop's network
+    """Return the web server."""
+    return [str(PYTHON), "-P", "-m", "deploy.web", "--host", host, "--port", str(port)]
 
 
 def worker(name: str = "worker") -> list[str]:

@@ -331,7 +331,6 @@ class Service(_Closing):
         parts: which processes to start.
         template: a SQLite file to begin with instead of migrating.
         prepared: whether the database of `database_url` has its tables.
-        web_workers: processes of the web server; each takes a second of a processor to start.
     """
 
     database_url: str = ""
@@ -339,7 +338,6 @@ class Service(_Closing):
     parts: Sequence[str] = ("web", "worker", "beat")
     template: Path | None = None
     prepared: bool = False
-    web_workers: int = 1
 
     def __post_init__(self) -> None:
         self.folder = private_folder()
@@ -382,7 +380,7 @@ class Service(_Closing):
     def start_part(self, name: str) -> None:
         """Start "web", or a worker or timetable of any name that begins so ("beat2" is a second timetable)."""
         if name.startswith("web"):
-            command = processes.web(self.port, host="127.0.0.1", workers=self.web_workers)
+            command = processes.web(self.port, host="127.0.0.1")
         elif name.startswith("worker"):
             command = processes.worker(name)
         else:
