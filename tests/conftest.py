@@ -21,6 +21,7 @@ from tests.servers import Broker, MailServer, Postgres, Service, create_database
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
 ON_POSTGRES = bool(os.environ.get("BICKERN_DATABASE_URL"))
+VENDOR = "postgresql" if ON_POSTGRES else "sqlite"
 LONG = os.environ.get("HYPOTHESIS_PROFILE") == "long"
 DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "django_db_reset_sequences"}
 BROWSER_FIXTURES = {"page", "context", "browser", "browser_type"}
@@ -49,7 +50,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker("browser")
         uses_database = bool(wanted & DATABASE_FIXTURES) or item.get_closest_marker("django_db") is not None
         own_service = bool(wanted & WHOLE_SERVICE_FIXTURES)
-        if ON_POSTGRES and (own_service or not uses_database or (in_browser and not LONG)):
+        daily = item.get_closest_marker("daily")
+        other_days = daily is not None and not LONG and daily.args != (VENDOR,)
+        if other_days or (ON_POSTGRES and (own_service or not uses_database or (in_browser and not LONG))):
             left_out.append(item)
     if left_out:
         config.hook.pytest_deselected(items=left_out)

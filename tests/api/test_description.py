@@ -13,6 +13,8 @@ from shop.access import roles
 from shop.api import describe, urls
 from shop.api.view import Endpoint
 
+pytestmark = pytest.mark.daily("sqlite")
+
 KEPT: dict[str, Any] = json.loads(describe.FILE.read_text(encoding="utf-8"))
 OPERATIONS = [
     pytest.param(address, method, operation, id=operation["operationId"])

@@ -18,6 +18,8 @@ from shop.flows import checking
 from tests.api.asking import Program, data
 from tests.makers import make_item, make_tool, put_in
 
+pytestmark = pytest.mark.daily("postgresql")
+
 load_all_checks()
 schema = schemathesis.openapi.from_path(describe.FILE)
 schema.app = get_wsgi_application()

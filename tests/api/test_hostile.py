@@ -16,7 +16,7 @@ from shop.shared.models import RequestKey
 from tests.api.asking import Program, check_problem, data
 from tests.makers import AT, make_item, make_tool, put_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 KEPT = json.loads(describe.FILE.read_text(encoding="utf-8"))
 PLAIN = {"code": "HAM-2LB", "bar": "2", "number": "1", "line": "1", "id": "1", "day": "2026-03-02"}

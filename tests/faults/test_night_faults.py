@@ -84,7 +84,7 @@ def later(service, *minutes):
 
 
 @pytest.mark.race
-@pytest.mark.parametrize("database", ["sqlite", "postgres"])
+@pytest.mark.parametrize("database", [pytest.param("sqlite", marks=pytest.mark.long), "postgres"])
 def test_three_timetables_ringing_ten_times_at_once_give_one_result_and_each_message_once(
     start_service, smtp_server, database
 ):

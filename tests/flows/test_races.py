@@ -79,7 +79,7 @@ def test_single_pieces_out_of_a_thousand_in_twenty_lots_are_served_a_thousand_ti
     handle = makers.make_item()
     for _ in range(20):
         makers.put_in(handle, 50)
-    asked = (10_000 if ON_POSTGRES else 4_000) if LONG else 1_200
+    asked = (10_000 if ON_POSTGRES else 4_000) if LONG else 1_300
     race = run([lambda: holding.put_by(handle, 1, minutes=1_440, at=AT, made_by="race").pk] * asked)
     assert (len(race.served), len(race.refused)) == (1_000, asked - 1_000)
     assert all(refusal.facts == {"available": 0, "requested": 1} for refusal in race.refused)

@@ -27,7 +27,7 @@ from shop.shared.models import Series
 from tests import makers
 from tests.flows import busy_book
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 BY = makers.actor()
 
 

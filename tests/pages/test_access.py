@@ -20,6 +20,8 @@ from shop.shared.models import AuditLine, Shop
 from shop.shared.transactions import entry_point
 from tests.people import PASSWORD, client_of, log_in, make_key, make_person, make_shop, make_tablet, touch
 
+pytestmark = pytest.mark.daily("sqlite")
+
 NOON = dt.datetime(2026, 3, 4, 12, tzinfo=dt.UTC)
 MINUTE = dt.timedelta(minutes=1)
 

@@ -4,6 +4,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.daily("sqlite")
+
 
 @pytest.mark.django_db(transaction=True)
 def test_the_page_of_the_api_lists_every_operation_and_breaks_no_policy(page: Any, live_server: Any) -> None:

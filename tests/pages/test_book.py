@@ -16,6 +16,8 @@ from tests.makers import Tool
 from tests.pages.pressing import follow, forms, press, text
 from tests.people import client_of, log_in, make_person, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 
 @pytest.fixture
 def shop(db: None) -> Shop:

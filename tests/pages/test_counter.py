@@ -15,6 +15,8 @@ from tests.makers import Tool
 from tests.pages.pressing import follow, forms, press, text
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 SLIP = {"customer": "Tarn and Thrupp", "item_0": "CP-2", "qty_0": "3", "ship_to": "4 Weir Row\nSaltby"}
 
 

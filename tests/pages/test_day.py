@@ -14,6 +14,8 @@ from tests.makers import Tool
 from tests.pages.pressing import text
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 NOW = dt.datetime(2026, 3, 4, 9, 30, tzinfo=dt.UTC)
 
 

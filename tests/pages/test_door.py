@@ -15,6 +15,8 @@ from tests.makers import AT, actor
 from tests.pages.pressing import follow, forms, press, text
 from tests.people import client_of, make_person, make_shop, make_tablet, touch
 
+pytestmark = pytest.mark.daily("sqlite")
+
 
 @pytest.fixture
 def hand(db: None) -> Client:

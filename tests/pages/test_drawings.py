@@ -20,6 +20,8 @@ from tests.makers import Tool
 from tests.pages.pressing import forms, text
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 PDF = b"%PDF-1.4\n1 0 obj<</Type /Pages>>endobj 2 0 obj<</Type /Page>>endobj\ntrailer<</Root 1 0 R>>\nstartxref\n9\n%%EOF\n"
 HTML = b"<html><script>alert(1)</script></html>"
 WORDS = {"made_words": "Hot cut hammer as drawn", "made_qty": "2", "made_price": "95"}

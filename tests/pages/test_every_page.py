@@ -13,6 +13,8 @@ from axe_playwright_python.base import AXE_SCRIPT
 from shop.access import roles
 from tests.servers import Service
 
+pytestmark = pytest.mark.daily("sqlite")
+
 TABLET, PHONE, NARROW = (
     {"width": 1024, "height": 768},
     {"width": 390, "height": 844},

@@ -20,6 +20,8 @@ from shop.staff.forms import ShopForm
 from shop.staff.ruled import Column, Ruled
 from shop.staff.templatetags import shop_tags
 
+pytestmark = pytest.mark.daily("sqlite")
+
 STAFF = Path(shop_tags.__file__).resolve().parents[1]
 STYLES = STAFF / "static" / "staff"
 FOLDER = STAFF / "templates"

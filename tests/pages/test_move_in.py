@@ -9,6 +9,8 @@ from tests import makers
 from tests.pages.pressing import follow, forms, press, text
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 PAGE = "/door/moving-in"
 STOCK = "item\tquantity\tmill heat number\nHANDLE-A\t3 dozen\t\nHEAD-A\t25\t00731\n"
 

@@ -14,6 +14,8 @@ from tests import makers
 from tests.pages.pressing import ODD, forms
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("postgresql")
+
 PAGES = (
     "/counter/take",
     "/counter/holds",

@@ -15,6 +15,8 @@ from tests.makers import AT, actor
 from tests.pages.pressing import ODD, forms
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("postgresql")
+
 PAGES = {
     "/door/new": {
         "l0_grade": "1045",
@@ -70,14 +72,14 @@ def counted() -> tuple[object, ...]:
     return (*(model.objects.count() for model in COUNTED), stock, drafts)
 
 
-@pytest.mark.parametrize("page", PAGES)
-def test_no_form_breaks_over_what_is_typed(door: dict[str, object], page: str) -> None:
+@pytest.mark.parametrize("sheet", PAGES)
+def test_no_form_breaks_over_what_is_typed(door: dict[str, object], sheet: str) -> None:
     client: Client = client_of("owner")
-    address = page.format(**door)
+    address = sheet.format(**door)
     found = forms(client.get(address))
     assert found, f"{address} has no form: take it off the list"
     form = found[0]
-    usual = {**form.fields, **PAGES[page], **({"do": BUTTON[page]} if page in BUTTON else {})}
+    usual = {**form.fields, **PAGES[sheet], **({"do": BUTTON[sheet]} if sheet in BUTTON else {})}
     for place, name in enumerate(dict.fromkeys([*form.typed, *SENT_TOO])):
         # The usual run tries a quarter of the odd values in each field, another quarter in the next; --long all.
         for odd in ODD if LONG else ODD[place % 4 :: 4]:

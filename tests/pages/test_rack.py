@@ -10,6 +10,8 @@ from tests import makers
 from tests.pages.pressing import follow, press, text
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 
 @pytest.fixture
 def bars(db: None) -> tuple[Lot, Lot]:

@@ -24,6 +24,8 @@ from tests import makers
 from tests.makers import AT, actor
 from tests.people import client_of, make_shop
 
+pytestmark = pytest.mark.daily("sqlite")
+
 A_KEY, A_TOUCH, A_THOUGHT = 0.28, 1.1, 1.35  # seconds; no source: values from memory
 MOST_SECONDS_OF_AN_ORDER = 45
 

@@ -12,6 +12,8 @@ from django.urls import NoReverseMatch, URLPattern, URLResolver, get_resolver, r
 from shop.access import roles
 from tests.people import client_of, make_key, make_person, make_shop, make_tablet, touch
 
+pytestmark = pytest.mark.daily("sqlite")
+
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 # Tried in turn for the parts of an address; none of them names anything in the test database.
 TRIED = ("nothing-of-that-name", "nothing", "X9Z9", "987654", "2001-02-03", "00000000-0000-4000-8000-000000000000")

@@ -136,6 +136,8 @@ def sent_lines(post: QueryDict, kept: Sequence[PaperLine]) -> list[PaperLine]:
     for number in range(count):
         sort = post.get(f"l{number}_sort", "")
         order_line = post.get(f"l{number}_order_line", "")[:6]
+        if not order_line.isdecimal():  # a hidden field: nobody types it, and PostgreSQL keeps no NUL
+            order_line = ""
         before = kept[number] if number < len(kept) else PaperLine()
         cost = before.cost if before.order_line == order_line else ""
         lines.append(PaperLine(sort=GOODS if sort == GOODS else STEEL, order_line=order_line, cost=cost))
