@@ -177,3 +177,8 @@ def find_return(number: int) -> Return | None:
     """Return what came back under this number."""
     found = Return.objects.select_related("shipment_line__line__item", "shipment_line__shipment__order__customer", "by")
     return found.filter(number=number).first()
+
+
+def names_file(kept_as: str) -> bool:
+    """Return whether an order line names a kept file."""
+    return OrderLine.objects.filter(file=kept_as).exists()

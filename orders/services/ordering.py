@@ -13,11 +13,11 @@ from inventory.services import catalogue
 from inventory.services.allocating import NotEnough, can_take, recipe_of
 from inventory.services.ledger import Locks
 from orders.models import Customer, Money, Order, OrderLine, Promise
-from orders.services import drawings, reserving
-from orders.services.drawings import Drawing
+from orders.services import reserving
 from shop.access.actor import Actor
-from shop.shared import audit, series, transactions
+from shop.shared import audit, files, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
+from shop.shared.files import Kept
 
 if TYPE_CHECKING:
     from inventory.models import Item, Pattern
@@ -39,7 +39,7 @@ class Wanted:
     qty: int
     item: Item | None = None
     words: str = ""
-    drawing: Drawing | None = None
+    drawing: Kept | None = None
     pattern: Pattern | None = None
     price_minor: int | None = None
     whole: bool = False
@@ -133,7 +133,7 @@ def _add_line(locks: Locks | None, order: Order, number: int, wanted: Wanted, *,
         queue_no=series.take("queue"),
     )
     if wanted.drawing:
-        drawings.keep(wanted.drawing)
+        files.keep(wanted.drawing)
     if wanted.item is not None and locks is not None:
         _set_aside_new(locks, line, wanted.item, wait=wait)
     return line

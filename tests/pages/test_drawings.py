@@ -12,9 +12,8 @@ from django.test import Client
 from PIL import Image
 
 from orders.models import Order, OrderLine
-from orders.services import drawings
-from shop.shared import clock
-from shop.shared.errors import Invalid
+from shop.shared import clock, files
+from shop.shared.errors import Invalid, NotFound
 from tests import makers
 from tests.makers import Tool
 from tests.pages.pressing import forms, text
@@ -128,7 +127,7 @@ def test_what_hangs_behind_a_picture_is_left_behind(desk: Client, folder: Path) 
 def test_a_picture_of_every_kind_keeps_its_points(mode: str) -> None:
     out = io.BytesIO()
     Image.new(mode, (5, 7)).save(out, "PNG")
-    with Image.open(io.BytesIO(drawings.look_at("a.png", "image/png", out.getvalue()).content)) as picture:
+    with Image.open(io.BytesIO(files.look_at("a.png", "image/png", out.getvalue()).content)) as picture:
         assert picture.size == (5, 7)
 
 
@@ -196,12 +195,12 @@ def test_a_picture_that_would_fill_the_memory_is_refused_before_it_is_drawn() ->
     out = io.BytesIO()
     Image.new("1", (8000, 6000)).save(out, "PNG")
     with pytest.raises(Invalid, match="8000 × 6000 points large"):
-        drawings.look_at("a.png", "image/png", out.getvalue())
+        files.look_at("a.png", "image/png", out.getvalue())
     assert len(out.getvalue()) < 50_000
 
 
 def test_a_packed_pdf_that_is_harmless_is_kept() -> None:
-    assert drawings.look_at("a.pdf", "application/pdf", packed(b"<</Type /Page>>")).kept_as.endswith(".pdf")
+    assert files.look_at("a.pdf", "application/pdf", packed(b"<</Type /Page>>")).kept_as.endswith(".pdf")
 
 
 def test_an_order_refused_for_another_reason_leaves_no_file_behind(desk: Client, folder: Path) -> None:
@@ -253,12 +252,12 @@ def test_a_file_without_words_or_with_an_item_is_refused(desk: Client, folder: P
         ('"><script>.png', "script.png"),
         ("Ständer.png", "Ständer.png"),
         (".png", "png"),
-        ("", "drawing"),
+        ("", "file"),
         ("x" * 300 + ".png", "x" * 116 + ".png"),
     ],
 )
 def test_a_files_own_name_is_only_ever_shown(given: str, shown: str) -> None:
-    assert drawings.name_for_people(given) == shown
+    assert files.name_for_people(given) == shown
 
 
 def test_a_name_that_climbs_out_of_the_folder_does_not(desk: Client, folder: Path) -> None:
@@ -274,8 +273,8 @@ def test_a_name_that_climbs_out_of_the_folder_does_not(desk: Client, folder: Pat
 def test_no_other_file_is_ever_read(folder: Path, kept_as: str) -> None:
     folder.mkdir()
     (folder / "a.png").write_bytes(png())
-    with pytest.raises(drawings.NotFound):
-        drawings.read(kept_as)
+    with pytest.raises(NotFound):
+        files.read(kept_as)
 
 
 # ---- how much is sent

@@ -11,10 +11,10 @@ from django.utils.safestring import SafeString
 from orders.models import Customer, Order, OrderLine
 from orders.queries import availability, book
 from orders.queries.book import Row
-from orders.services import drawings, ordering
+from orders.services import ordering
 from shop.access.middleware import Here
 from shop.flows import ordering as at_the_counter
-from shop.shared import shop_row
+from shop.shared import files, shop_row
 from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
@@ -72,7 +72,7 @@ def take(request: HttpRequest) -> HttpResponse:
     form = OrderSlip(*posting.sent(here), shop=shop)
     looking = "look" in here.POST
     if here.method == "POST" and form.is_valid() and not looking:
-        with drawings.only_if_booked(form.cleaned_data["made_file"]):
+        with files.only_if_booked(form.cleaned_data["made_file"], book.names_file):
             done = posting.book(here, form, lambda who: _take(form, who), names=form.names())
         if done:
             return done

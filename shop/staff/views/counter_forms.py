@@ -8,8 +8,8 @@ from django import forms
 from orders.models import Customer, Order
 from orders.services.ordering import MOST_PIECES, Terms, Wanted
 from shop.flows.ordering import Buyer, NewCustomer
-from shop.staff.drawing_field import DrawingField
 from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
+from shop.staff.file_field import FileField
 from shop.staff.item_field import ItemField
 
 LINES = 6
@@ -98,7 +98,7 @@ class OrderSlip(BuyerForm, TermsForm):
     made_words = Words(longest=300, rows=2, label="Made to order, in words", required=False)
     made_qty = Whole(label="how many", required=False, most=MOST_PIECES)
     made_price = Amount(label="price for one", required=False)
-    made_file = DrawingField()
+    made_file = FileField("Drawing or photo")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -191,7 +191,7 @@ class LineForm(SlipForm):
 
     item = ItemField(label="Item", required=False)
     words = Words(longest=300, rows=2, label="or made to order, in words", required=False)
-    file = DrawingField()
+    file = FileField("Drawing or photo")
     qty = Whole(label="How many", most=MOST_PIECES)
     price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
 

@@ -9,10 +9,10 @@ from django.utils.http import content_disposition_header
 
 from orders.models import Order, OrderLine, Promise
 from orders.queries import availability, book
-from orders.services import drawings, ordering
+from orders.services import ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
-from shop.shared import shop_row, units
+from shop.shared import files, shop_row, units
 from shop.shared.errors import NotFound
 from shop.staff import posting, wording
 from shop.staff.fields import typed_amount
@@ -56,7 +56,7 @@ def order_add(request: HttpRequest, number: int) -> HttpResponse:
     asked = _ask(order, "One more line on order", f"{order.customer.name}.", "Add the line")
     promised = availability.of(None, at=posting.doing(here).at)
     facts = {"promised": [one for one in promised if one.item.kind != "bar"]}
-    with drawings.only_if_booked(form.cleaned_data.get("file") if form.is_valid() else None):
+    with files.only_if_booked(form.cleaned_data.get("file") if form.is_valid() else None, book.names_file):
         return ask(here, form, asked, act, names=_LINE_NAMES, facts=facts)
 
 
@@ -147,11 +147,11 @@ def order_file(request: HttpRequest, number: int, line_number: int) -> HttpRespo
     if line is None:
         return posting.not_there(here)
     try:
-        content = drawings.read(line.file)
+        content = files.read(line.file)
     except NotFound as gone:
         _log.error("the file of order %s line %s: %s", number, line_number, gone.sentence)
         return posting.not_there(here)
-    answer = HttpResponse(content, content_type=drawings.TYPES[line.file.rpartition(".")[2]])
+    answer = HttpResponse(content, content_type=files.TYPES[line.file.rpartition(".")[2]])
     answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=line.file_name)
     answer["Content-Security-Policy"] = "sandbox; default-src 'none'"
     answer["X-Content-Type-Options"] = "nosniff"

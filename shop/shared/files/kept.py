@@ -1,7 +1,7 @@
-"""Files that come with a made-to-order line: looked through, drawn anew where they are pictures, kept under our own name.
+"""Files that come with an order, a delivery or a melt: looked through, drawn anew where they are pictures, kept under our own name.
 
 A file is looked at before the transaction (`look_at`) and written inside it (`keep`), because a copy of the book must
-find every file that a line names. `only_if_booked` takes it away again where the order was not taken.
+find every file that a row names. `only_if_booked` takes it away again where nothing was booked.
 """
 
 import contextlib
@@ -11,16 +11,15 @@ import re
 import secrets
 import struct
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from django.conf import settings
 from PIL import Image, ImageOps
 
-from orders.calc import pdf
-from orders.models import OrderLine
 from shop.shared.errors import Invalid, NotFound
+from shop.shared.files import pdf
 
 MOST_BYTES = 20 * 1000 * 1000
 MOST_PIXELS = 40_000_000
@@ -33,7 +32,7 @@ _UNREADABLE = (OSError, ValueError, SyntaxError, EOFError, struct.error, zlib.er
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class Kept:
     """A file that may be kept: the name for people, the name on the disk, and what is written there."""
 
     name: str
@@ -41,13 +40,13 @@ class Drawing:
     content: bytes
 
 
-def look_at(name: str, declared: str, content: bytes, *, field: str = "file") -> Drawing:
-    """Refuse what is no drawing or photo; extension, declared type and first bytes must say the same."""
+def look_at(name: str, declared: str, content: bytes, *, field: str = "file") -> Kept:
+    """Refuse what is no paper or photo; extension, declared type and first bytes must say the same."""
     shown = name_for_people(name)
     ending = shown.rpartition(".")[2].lower()
     kind = "jpg" if ending == "jpeg" else ending
     if kind not in _STARTS or "." not in shown:
-        raise Invalid.field(field, f"“{shown}” is neither PDF, JPG nor PNG; save the drawing as one of these.")
+        raise Invalid.field(field, f"“{shown}” is neither PDF, JPG nor PNG; save it as one of these.")
     if not content:
         raise Invalid.field(field, f"“{shown}” is empty; choose the file again.")
     if len(content) > MOST_BYTES:
@@ -61,7 +60,7 @@ def look_at(name: str, declared: str, content: bytes, *, field: str = "file") ->
     else:
         content = _drawn_anew(shown, content, kind, field)
     digest = hashlib.sha256(content).hexdigest()
-    return Drawing(shown, f"{secrets.token_hex(8)}-{digest}.{kind}", content)
+    return Kept(shown, f"{secrets.token_hex(8)}-{digest}.{kind}", content)
 
 
 def name_for_people(name: str) -> str:
@@ -70,27 +69,27 @@ def name_for_people(name: str) -> str:
     clean = "".join(sign for sign in last if sign.isprintable() and sign not in '<>:"|?*').strip(" .")
     stem, dot, ending = clean.rpartition(".")
     if not dot:
-        return clean[:LONGEST_NAME] or "drawing"
-    return f"{(stem or 'drawing')[: LONGEST_NAME - len(ending[:8]) - 1]}.{ending[:8]}"
+        return clean[:LONGEST_NAME] or "file"
+    return f"{(stem or 'file')[: LONGEST_NAME - len(ending[:8]) - 1]}.{ending[:8]}"
 
 
-def keep(drawing: Drawing) -> None:
-    """Write a file; its name has a random part, so that no other line ever shares it."""
+def keep(file: Kept) -> None:
+    """Write a file; its name has a random part, so that no other row ever shares it."""
     folder = Path(settings.MEDIA_ROOT)
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    with (folder / drawing.kept_as).open("xb") as file:
-        file.write(drawing.content)
-    (folder / drawing.kept_as).chmod(0o600)
+    with (folder / file.kept_as).open("xb") as out:
+        out.write(file.content)
+    (folder / file.kept_as).chmod(0o600)
 
 
 @contextlib.contextmanager
-def only_if_booked(drawing: Drawing | None) -> Iterator[None]:
-    """Take the file away again where no line in the book names it when the block ends."""
+def only_if_booked(file: Kept | None, named: Callable[[str], bool]) -> Iterator[None]:
+    """Take the file away again where no row names it when the block ends; `named` looks whether one does."""
     try:
         yield
     finally:
-        if drawing and not OrderLine.objects.filter(file=drawing.kept_as).exists():
-            (Path(settings.MEDIA_ROOT) / drawing.kept_as).unlink(missing_ok=True)
+        if file and not named(file.kept_as):
+            (Path(settings.MEDIA_ROOT) / file.kept_as).unlink(missing_ok=True)
 
 
 def read(kept_as: str) -> bytes:
