@@ -1,6 +1,8 @@
 """Tables of the inventory app, re-exported so that callers name the model and not the file."""
 
+from inventory.models.cutting import Cut
 from inventory.models.items import Item, Pattern, RecipePart, Route, Step
+from inventory.models.papers import Certificate, Claim, DeliveryPhoto, ElementLimit, LimitRow
 from inventory.models.purchasing import (
     Delivery,
     DeliveryLine,
@@ -30,13 +32,19 @@ __all__ = [
     "AllocationPart",
     "Bar",
     "BookClose",
+    "Certificate",
+    "Claim",
+    "Cut",
     "Delivery",
     "DeliveryLine",
+    "DeliveryPhoto",
+    "ElementLimit",
     "Entry",
     "Grade",
     "Holding",
     "Item",
     "ItemStock",
+    "LimitRow",
     "Lot",
     "LotParent",
     "Melt",

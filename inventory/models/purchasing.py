@@ -100,9 +100,18 @@ class DeliveryLine(models.Model):
     weighed_by = models.CharField(max_length=20, blank=True)
     computed_mass_mg = models.BigIntegerField(null=True)
     cost_minor = models.BigIntegerField(null=True)
+    damage = models.CharField(max_length=300, blank=True, help_text="what was seen at the lorry")
+    answer = models.CharField(
+        max_length=20, blank=True, help_text="accepted, accepted with a note, not to be used, refused"
+    )
+    answer_note = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["delivery", "number"], name="delivery_line_once"),
+            models.CheckConstraint(
+                condition=Q(answer__in=["", "accepted", "accepted with a note", "not to be used", "refused"]),
+                name="delivery_line_answer",
+            ),
             models.CheckConstraint(condition=Q(qty__gte=1), name="delivery_line_quantity"),
         ]

@@ -11,6 +11,7 @@ class Grade(models.Model):
 
     code = models.CharField(max_length=20, unique=True)
     density_ug_per_cm3 = models.BigIntegerField()
+    density_source = models.CharField(max_length=200, blank=True)
     note = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -64,6 +65,7 @@ class Melt(models.Model):
     heat_number = models.CharField(max_length=40)
     grade = models.ForeignKey(Grade, on_delete=models.PROTECT, related_name="melts")
     known = models.BooleanField(default=True)
+    certificate_awaited = models.BooleanField(default=False, help_text="said to come and not here yet")
 
     class Meta:
         constraints = [
@@ -86,6 +88,9 @@ class Bar(models.Model):
     length_nm = models.BigIntegerField()
     typed = models.CharField(max_length=40, help_text="the length as it was typed")
     measured = models.BooleanField(default=True)
+    first_nm = models.BigIntegerField(null=True, help_text="one size by the micrometer, across the section")
+    second_nm = models.BigIntegerField(null=True, help_text="the other, at a right angle to it")
+    sizes_typed = models.CharField(max_length=60, blank=True)
     mass_mg = models.BigIntegerField(null=True)
     mass_typed = models.CharField(max_length=40, blank=True)
     weighed_by = models.CharField(max_length=20, blank=True)
@@ -95,6 +100,11 @@ class Bar(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(length_nm__gte=1, length_nm__lte=100_000_000_000), name="bar_length_sensible"
+            ),
+            models.CheckConstraint(
+                condition=Q(first_nm=None, second_nm=None)
+                | Q(first_nm__isnull=False, second_nm__isnull=False, first_nm__gte=1, second_nm__gte=1),
+                name="bar_sizes_are_two",
             ),
             models.CheckConstraint(condition=Q(mass_mg=None) | Q(mass_mg__gte=1), name="bar_mass"),
             models.CheckConstraint(

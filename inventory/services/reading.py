@@ -61,6 +61,42 @@ def bar_list(text: str, *, unit: str | None = None, field: str = "bars") -> list
     return bars
 
 
+def sawn_list(text: str, *, unit: str | None = None, field: str = "lengths") -> list[tuple[BarLength, ...]]:
+    """Read a list of bars as `bar_list` does, where one that was sawn in two is written with a plus.
+
+    `5 @ 20 ft 1/2 in, 1 @ 9 ft 11 in + 10 ft 1 in` is six bars, the last of them in two lengths.
+    """
+    if len(text) > MOST_TYPED:
+        raise Invalid.field(field, f"Lengths: more than {MOST_TYPED} characters are written; use fewer.")
+    bars: list[tuple[BarLength, ...]] = []
+    for part in _PARTS.split(text):
+        if not part.strip():
+            continue
+        times = _TIMES.fullmatch(part)
+        count, typed = (int(times["count"]), times["length"]) if times else (1, part)
+        if not 1 <= count <= MOST_BARS or len(bars) + count > MOST_BARS:
+            raise Invalid.field(field, f"Lengths: {count} bars are out of range; 1 to {MOST_BARS} would work.")
+        read = [parse_length(one.strip(), default_unit=unit, field=field) for one in typed.split("+")]
+        bars.extend([tuple(BarLength(one.nm, one.typed.strip()) for one in read)] * count)
+    return bars
+
+
+def pairs_list(text: str, *, field: str = "sizes") -> list[str]:
+    """Read a list of two sizes a bar, `6 @ 2.004/1.998, 2.01/2.00`, into one text for each bar."""
+    if len(text) > MOST_TYPED:
+        raise Invalid.field(field, f"Sizes: more than {MOST_TYPED} characters are written; use fewer.")
+    pairs: list[str] = []
+    for part in _PARTS.split(text):
+        if not part.strip():
+            continue
+        times = _TIMES.fullmatch(part)
+        count, typed = (int(times["count"]), times["length"]) if times else (1, part)
+        if not 1 <= count <= MOST_BARS or len(pairs) + count > MOST_BARS:
+            raise Invalid.field(field, f"Sizes: {count} bars are out of range; 1 to {MOST_BARS} would work.")
+        pairs.extend([typed.strip()] * count)
+    return pairs
+
+
 def bar_count(text: str) -> int | None:
     """Read a bare count such as `7` or `7 bars`, for bars not measured yet; nothing where lengths are written."""
     counted = _COUNT.fullmatch(text) or re.fullmatch(r"\s*(?P<count>\d{1,3})\s*", text)

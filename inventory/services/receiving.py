@@ -148,25 +148,30 @@ def measure(
     bar: Bar, length: str, *, locks: Locks, stamp: Stamp, unit: str | None = None, place: Place | None = None
 ) -> Entry:
     """Write down the measured length of a bar that stands unmeasured at the door and put it on the rack."""
-    transactions.assert_open()
     read_length = parse_length(length, default_unit=unit, field="length")
-    door, rack = catalogue.place("DOOR"), place or catalogue.place("RACK")
-    if rack.kind != Place.Kind.RACK:
-        raise Invalid.field("place", f"Place: {rack.name} is no rack; choose a slot of the rack.")
+    return rack(bar, read_length.nm, read_length.typed, locks=locks, stamp=stamp, place=place)
+
+
+def rack(bar: Bar, length_nm: int, typed: str, *, locks: Locks, stamp: Stamp, place: Place | None = None) -> Entry:
+    """Put a bar that stands unmeasured at the door on the rack with the length that was taped."""
+    transactions.assert_open()
+    door, target = catalogue.place("DOOR"), place or catalogue.place("RACK")
+    if target.kind != Place.Kind.RACK:
+        raise Invalid.field("place", f"Place: {target.name} is no rack; choose a slot of the rack.")
     there = Holding.objects.filter(lot_id=bar.pk, place=door, step=0, on_hand__gt=0).first()
     bar.refresh_from_db()
     if bar.measured or there is None:
         raise NotWaiting(f"Bar {bar.number} does not wait to be measured at the door; correct its length instead.")
-    lines = _measured_lines(bar.lot, there.on_hand, read_length.nm, door, rack)
+    lines = _measured_lines(bar.lot, there.on_hand, length_nm, door, target)
     entry = ledger.commit(Entry.Kind.CORRECTION, lines, locks=locks, stamp=stamp)
-    Bar.objects.filter(pk=bar.pk).update(length_nm=read_length.nm, typed=read_length.typed, measured=True)
+    Bar.objects.filter(pk=bar.pk).update(length_nm=length_nm, typed=typed[:40], measured=True)
     audit.write(
         at=stamp.at,
         by=stamp.by.label,
         action="bar measured",
         subject=f"bar {bar.number}",
         before={"length_nm": there.on_hand, "typed": bar.typed},
-        after={"length_nm": read_length.nm, "typed": read_length.typed, "entry": entry.pk},
+        after={"length_nm": length_nm, "typed": typed, "entry": entry.pk},
     )
     bar.refresh_from_db()
     return entry

@@ -11,7 +11,7 @@ from inventory.services import catalogue
 from shop.access.actor import Actor
 from shop.shared import transactions
 from shop.shared.errors import Invalid
-from shop.shared.units import NM_PER_INCH, NM_PER_MM, NM_PER_SIXTY_FOURTH, parse_length
+from shop.shared.units import NM_PER_INCH, NM_PER_MM, NM_PER_SIXTY_FOURTH, as_taped, parse_length
 
 SHAPE_LETTERS = {"round": "RD", "square": "SQ", "hexagon": "HX", "octagon": "OC", "flat": "FL"}
 _SHAPE_WORDS = {
@@ -98,3 +98,24 @@ def _size_word(nm: int) -> str:
     whole, rest = divmod(nm, unit)
     digits = f"{rest * 10**6 // unit:06d}".rstrip("0")
     return f"{whole}.{digits}{name}" if digits else f"{whole}{name}"
+
+
+def blank_item(grade: Grade, section: Section, length_nm: int, *, at: dt.datetime, by: Actor) -> Item:
+    """Return the blank of a steel and length, made where it is new; its code is such as K-1045-RD-2IN-4.4375IN."""
+    transactions.assert_open()
+    there = Item.objects.filter(kind=Item.Kind.BLANK, grade=grade, section=section, blank_length_nm=length_nm)
+    found = there.order_by("id").first()
+    if found:
+        return found
+    code = f"K{bar_code(grade, section)[1:]}-{_size_word(length_nm)}"[:27].rstrip("-.")
+    taken = set(Item.objects.filter(code__startswith=code).values_list("code", flat=True))
+    return catalogue.add_item(
+        at=at,
+        by=by,
+        kind=Item.Kind.BLANK,
+        code=next(c for c in (code, *(f"{code}-{n}" for n in range(2, 99))) if c not in taken),
+        name=f"{grade.code} {section.shape} {section.typed} blank, {as_taped(length_nm)}",
+        grade=grade,
+        section=section,
+        blank_length_nm=length_nm,
+    )

@@ -17,9 +17,24 @@ class Shop(models.Model):
         max_length=40, blank=True, help_text="weekdays without mail: 5,6 for Saturday, Sunday"
     )
     hold_minutes = models.PositiveSmallIntegerField(default=15)
+    kerf_nm = models.BigIntegerField(default=1_587_500, help_text="what one cut of the saw takes, measured")
+    scale_step_mg = models.BigIntegerField(default=453_592, help_text="the step the steel scale shows")
+    tape_error_nm = models.BigIntegerField(default=1_587_500, help_text="how far one taped length may be off")
+    saw_before_certificate = models.BooleanField(default=True, help_text="may steel be sawn while its paper is awaited")
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    kerf_nm__gte=0,
+                    kerf_nm__lte=25_400_000,
+                    scale_step_mg__gte=0,
+                    scale_step_mg__lte=100_000_000,
+                    tape_error_nm__gte=0,
+                    tape_error_nm__lte=25_400_000,
+                ),
+                name="shop_saw_and_scale",
+            ),
             models.CheckConstraint(condition=Q(id=1), name="shop_one_row"),
             models.CheckConstraint(condition=Q(night_hour__gte=0, night_hour__lte=23), name="shop_night_hour"),
             models.CheckConstraint(condition=Q(hold_minutes__gte=1, hold_minutes__lte=1440), name="shop_hold_minutes"),

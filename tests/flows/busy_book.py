@@ -6,16 +6,22 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from inventory.models import Bar, Delivery, Entry, Item, PurchaseOrder, TakeOut
-from inventory.services import closing, purchasing, receiving
+from inventory.services import certificates, checking_in, closing, purchasing, receiving, steel_items
+from inventory.services.certificates import TypedCertificate
+from inventory.services.cutting import SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
+from inventory.services.reading import BarLength
 from orders.models import Order, Promise, Return, ReturnOutcome, Shipment
 from orders.services import holding, ordering, returning
 from orders.services.ordering import Terms, Wanted
-from shop.flows import delivering, reversing, stocktaking, taking_out
+from shop.flows import delivering, reversing, sawing, stocktaking, taking_out
 from shop.flows import ordering as counter
 from shop.shared import audit
+from shop.shared.models import Shop
+from shop.shared.units import parse_length
 from tests import makers
+from tests.people import make_shop
 
 AT = makers.AT
 BY = makers.actor()
@@ -99,7 +105,28 @@ def _bars(delivery: Delivery) -> Bar:
         delivering.measure(unmeasured, "5.02 m", stamp=makers.stamp())
         stocktaking.correct_length(second, "5.95 m", stamp=makers.stamp(reason="read wrongly"))
         stocktaking.not_to_be_used(third.lot, stamp=makers.stamp(reason="a seam"))
+    _papers(delivery, second)
     return first
+
+
+def _papers(delivery: Delivery, bar: Bar) -> None:
+    """Read a certificate, claim for the seam, and saw a bar into blanks, a length for own tooling and a remnant."""
+    if not Shop.objects.exists():
+        make_shop()
+    melt = bar.lot.melt
+    assert melt is not None
+    read = TypedCertificate(number="C-1", document="ASTM A29/A29M", edition="16", figures={"C": "0.45"}, read_by="HE")
+    with transaction.atomic():
+        certificates.file(melt, read, at=AT, by=BY, delivery=delivery)
+        line = delivery.lines.get(number=1)
+        checking_in.claim(delivery, "damage", "One bar has a seam.", at=AT, by=BY, line=line)
+        checking_in.write_sizes(bar, "50.9/50.7 mm", unit=None, at=AT, by=BY)
+        blank = steel_items.blank_item(makers.make_grade(), makers.make_section(), 100_000_000, at=AT, by=BY)
+        rest = parse_length("4.8 m")
+        wanted = SawJob(
+            1_500_000, blank, 10, own_nm=100_000_000, trim_nm=10_000_000, left=[BarLength(rest.nm, "4.8 m")]
+        )
+        sawing.cut(bar, wanted, stamp=makers.stamp(reason="a trial"))
 
 
 def _take_out(tool: makers.Tool) -> TakeOut:

@@ -18,6 +18,7 @@ from inventory.models import (
     AllocationPart,
     Bar,
     BookClose,
+    Cut,
     Delivery,
     DeliveryLine,
     Entry,
@@ -121,7 +122,16 @@ def of_lot(row: Any) -> str:
     return f"lot {row.lot.code}"
 
 
+def cut_name(row: Any) -> str:
+    return f"Cut {row.pk} of bar {row.bar.number} says "
+
+
 STOCK = [
+    Altered(Cut, "own", {"own_nm": F("own_nm") + 1, "pieces_nm": F("pieces_nm") - 1}, cut_name),
+    Altered(Cut, "kerf", {"kerfs_nm": F("kerfs_nm") + 1, "difference_nm": F("difference_nm") - 1}, cut_name),
+    Altered(Cut, "remnant", {"remnant_nm": F("remnant_nm") - 1, "pieces_nm": F("pieces_nm") + 1}, cut_name),
+    Altered(Cut, "pieces", {"pieces": F("pieces") + 1}, cut_name),
+    Altered(Cut, "whole", {"taken_nm": F("taken_nm") + 1, "trim_nm": F("trim_nm") + 1}, cut_name),
     Altered(Place, "not sold from", {"sellable": False}, "Place RACK is a rack", {"code": "RACK"}),
     Altered(ItemStock, "sellable", {"sellable": F("sellable") + 1}, stock_name),
     Altered(
@@ -354,6 +364,11 @@ EXCUSED = {
     "Supplier": "an address",
     "Customer": "an address",
     "RefusedDemand": "a note of what could not be given; nothing is added up from it",
+    "LimitRow": "a table value that people keep; certificates keep what was found when they were read",
+    "ElementLimit": "a table value that people keep; certificates keep what was found when they were read",
+    "Certificate": "a paper; no quantity follows from it",
+    "Claim": "words to a supplier; no quantity follows from them",
+    "DeliveryPhoto": "a picture; no quantity follows from it",
     "PromiseBasis": "append-only, and nothing in the book repeats it",
 }
 

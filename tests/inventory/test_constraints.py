@@ -46,6 +46,26 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     "melt_unknown_says_so": [({"known": True}, {"known": False})],
     "melt_has_heat_number": [({"known": True}, {"heat_number": ""})],
     "bar_length_sensible": [({}, {"length_nm": 0}), ({}, {"length_nm": 10**11 + 1})],
+    "bar_sizes_are_two": [({"first_nm__isnull": False}, {"second_nm": None}), ({"first_nm__isnull": False}, {"first_nm": 0})],
+    # papers
+    "limit_row_names_its_paper": [({}, {"document": ""}), ({}, {"edition": ""}), ({}, {"source": ""})],
+    "element_limit_is_one": [({"least_ppm": None}, {"most_ppm": None})],
+    "element_limit_in_order": [({"least_ppm__isnull": False}, lambda row: {"most_ppm": row.least_ppm - 1})],
+    "element_limit_is_a_share": [({"least_ppm": None}, {"most_ppm": 1_000_001})],
+    "certificate_paper_type": [({}, {"paper_type": "4.1"})],
+    "certificate_read_by_somebody": [({}, {"finding": "read and within limits", "read_by": ""})],
+    "claim_says_something": [({}, {"words": ""})],
+    "delivery_line_answer": [({}, {"answer": "perhaps"})],
+    # the saw
+    "cut_parts_are_the_whole": [
+        ({}, {name: F(name) + 1})
+        for name in (
+            "taken_nm", "pieces_nm", "own_nm", "kerfs_nm", "trim_nm", "scrap_nm", "remnant_nm", "difference_nm",
+        )
+    ],
+    "cut_nothing_negative": [({}, {"scrap_nm": -1, "trim_nm": F("trim_nm") + F("scrap_nm") + 1})],
+    "cut_pieces_are_blanks": [({}, {"blank": None}), ({}, {"pieces": 0})],
+    "shop_saw_and_scale": [({}, {"kerf_nm": -1}), ({}, {"scale_step_mg": 100_000_001}), ({}, {"tape_error_nm": -1})],
     "bar_mass": [({}, {"mass_mg": 0})],
     "bar_weighed_by": [({}, {"weighed_by": "a guess"})],
     "bar_not_its_own_parent": [({}, {"parent": F("lot")})],

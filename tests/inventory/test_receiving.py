@@ -83,8 +83,8 @@ def test_the_bar_item_of_grade_and_section_is_made_once_and_begins_with_a_letter
 
 
 def test_a_grade_that_is_not_in_the_book_must_be_called_new():
-    assert "lines.0.grade" in refused(steel(grade="4140")).fields
-    assert receive(steel(grade="4140", new_grade="yes")).lots[0].item.grade.code == "4140"
+    assert "lines.0.grade" in refused(steel(grade="9260")).fields
+    assert receive(steel(grade="9260", new_grade="yes")).lots[0].item.grade.code == "9260"
 
 
 def test_the_scale_weight_stands_beside_the_computed_weight():

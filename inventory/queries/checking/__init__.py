@@ -9,6 +9,7 @@ from inventory.queries.checking.book import differences as in_book
 from inventory.queries.checking.buying import differences as in_buying
 from inventory.queries.checking.closes import differences as in_closes
 from inventory.queries.checking.counters import differences as in_counters
+from inventory.queries.checking.cuts import differences as in_cuts
 from inventory.queries.checking.lots import differences as in_lots
 from inventory.queries.checking.span import WHOLE, Span, since_close
 
@@ -20,5 +21,6 @@ def differences(span: Span = WHOLE) -> Iterator[str]:
     yield from in_book(span)
     yield from in_counters(span)
     yield from in_lots(span)
+    yield from in_cuts(span)
     yield from in_buying(span)
     yield from in_closes(span)

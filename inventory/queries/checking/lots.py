@@ -12,6 +12,7 @@ from inventory.queries.checking.span import CHUNK, Span
 from inventory.queries.sums import total
 
 STEEL = (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD)
+MADE_OF = (Entry.Kind.MADE_UP, Entry.Kind.CUT, Entry.Kind.PAINT_LOST)
 
 
 def differences(span: Span) -> Iterator[str]:
@@ -68,14 +69,14 @@ def _bar_lengths() -> Iterator[str]:
 
 
 def _parents(span: Span) -> Iterator[str]:
-    """What a lot says went into it was worked up; what was made up at the bench says all of it."""
+    """What a lot says went into it was worked up; what was made up at the bench or sawn says all of it."""
     said: dict[tuple[int, int], tuple[int, list[int]]] = {}
-    made = LotParent.objects.filter(child__entry__kind=Entry.Kind.MADE_UP, child__entry_id__gte=span.first_entry)
+    made = LotParent.objects.filter(child__entry__kind__in=MADE_OF, child__entry_id__gte=span.first_entry)
     for pk, entry, parent, qty in made.order_by("pk").values_list("pk", "child__entry_id", "parent_id", "quantity"):
         so_far, ids = said.get((entry, parent), (0, []))
         said[entry, parent] = (so_far + qty, [*ids, pk])
     worked = Movement.objects.filter(to_place__kind=Place.Kind.WORKED_UP).order_by()
-    in_making = worked.filter(entry__kind=Entry.Kind.MADE_UP, entry_id__gte=span.first_entry)
+    in_making = worked.filter(entry__kind__in=MADE_OF, entry_id__gte=span.first_entry)
     for entry, lot, code, qty in (
         in_making.values_list("entry_id", "lot_id", "lot__code").annotate(qty=Sum("qty")).iterator(CHUNK)
     ):
@@ -91,10 +92,14 @@ def _parents(span: Span) -> Iterator[str]:
 
 
 def _mixed() -> Iterator[str]:
-    """Bars, blanks and heads are of one melt with all that went into them; a tool of two melts names none."""
-    rows = LotParent.objects.filter(parent__melt__isnull=False).order_by("child_id").values_list(
+    """Bars, blanks and heads are of one melt with all that went into them; a tool of two melts names none.
+
+    A bar whose paint is lost is of the unknown melt, on purpose.
+    """
+    rows = LotParent.objects.filter(parent__melt__isnull=False).exclude(child__entry__kind=Entry.Kind.PAINT_LOST)
+    rows = rows.order_by("child_id").values_list(
         "child_id", "child__code", "child__item__kind", "child__melt_id", "parent__melt_id"
-    )  # fmt: skip
+    )
     for (code, kind, melt), group in groupby(rows.iterator(CHUNK), itemgetter(1, 2, 3)):
         mixed = {row[4] for row in group}
         if mixed == {melt} or (melt is None and kind not in STEEL and len(mixed) > 1):

@@ -1,0 +1,47 @@
+"""Cuts: what the saw is said to have done agrees with the movements of its entry."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from inventory.models import Cut, Movement
+from inventory.queries.checking.span import CHUNK, Span
+
+_PLACES = {
+    "own_nm": "own use",
+    "kerfs_nm": "swarf and scale",
+    "difference_nm": "count difference",
+}
+
+
+def differences(span: Span) -> Iterator[str]:
+    """Yield every cut whose figures are not those of its movements."""
+    cuts = Cut.objects.filter(entry_id__gte=span.first_entry).select_related("bar").order_by("pk")
+    for cut in cuts.iterator(CHUNK):
+        booked = _booked(cut)
+        for name, qty in booked.items():
+            if getattr(cut, name) != qty:
+                word = name.removesuffix("_nm").replace("_", " ")
+                yield f"Cut {cut.pk} of bar {cut.bar.number} says {getattr(cut, name)} of {word}, entry {cut.entry_id} {qty}."
+
+
+def _booked(cut: Cut) -> dict[str, int]:
+    """Return what the entry of a cut moved, under the names of the cut's columns."""
+    found: dict[str, int] = defaultdict(int)
+    lines = Movement.objects.filter(entry=cut.entry_id).values_list(
+        "lot_id", "item_id", "qty", "from_place__kind", "to_place__kind"
+    )
+    bar_item = None
+    for lot, item, qty, source, target in lines:
+        sign = -1 if source == "count difference" else 1
+        if lot == cut.bar_id:
+            bar_item = item
+            found[target if sign > 0 else source] += sign * qty
+        elif source == "worked up":
+            found["remnants" if item == bar_item else "pieces"] += qty
+    return {
+        **{name: found[kind] for name, kind in _PLACES.items()},
+        "remnant_nm": found["remnants"],
+        "pieces": found["pieces"],
+        "pieces_nm": found["worked up"] - found["remnants"],
+        "taken_nm": sum(found[kind] for kind in ("worked up", "scrap", *_PLACES.values())),
+    }
