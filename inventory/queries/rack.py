@@ -1,12 +1,15 @@
 """What stands on the rack: bars by grade and section, with number, length, mill heat, age and slot; and the blanks."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
+from inventory.calc import sawing
 from inventory.models import Grade, Holding, Item, Lot, Place, Section
+from inventory.queries import cuttable
+from shop.shared import shop_row
 
 STEEL_PLACES = (Place.Kind.RACK, Place.Kind.DOOR, Place.Kind.NOT_TO_BE_USED)
 
@@ -24,11 +27,12 @@ class RackBar:
     place: Place
     days: int
     share: int
+    held: str = ""
 
     @property
     def cuttable(self) -> bool:
-        """Return whether it may be cut: measured, and on the rack."""
-        return self.measured and self.place.sellable
+        """Return whether it may be cut: measured, on the rack, and no paper of its melt against it."""
+        return self.measured and self.place.sellable and not self.held
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,14 @@ class RackGroup:
     grade: Grade
     section: Section
     bars: Sequence[RackBar]
+    blanks: Sequence[Item] = ()
+    kerf_nm: int = 0
+
+    @property
+    def fits(self) -> list[tuple[Item, int]]:
+        """Return how many of each blank the bars that may be cut give, bar by bar; those of which none fit left out."""
+        lengths = [bar.length_nm for bar in self.bars if bar.cuttable]
+        return [(blank, many) for blank, many in fitting(self.blanks, lengths, self.kerf_nm) if many]
 
     @property
     def cuttable_nm(self) -> int:
@@ -58,6 +70,22 @@ class Pieces:
     days: int
 
 
+def fitting(blanks: Sequence[Item], lengths: Sequence[int], kerf_nm: int) -> list[tuple[Item, int]]:
+    """Return how many of each blank come off bars of these lengths, each bar sawn into one kind of blank."""
+    return [
+        (blank, sum(sawing.how_many(nm, blank.blank_length_nm or 1, kerf_nm) for nm in lengths)) for blank in blanks
+    ]
+
+
+def blanks_of(bars: Sequence[Item]) -> dict[int, list[Item]]:
+    """Return the blanks that are sawn from each kind of bar."""
+    there = Item.objects.filter(kind=Item.Kind.BLANK, active=True, blank_length_nm__isnull=False).order_by("code")
+    by_steel: dict[tuple[int | None, int | None], list[Item]] = {}
+    for blank in there.filter(grade__isnull=False, section__isnull=False):
+        by_steel.setdefault((blank.grade_id, blank.section_id), []).append(blank)
+    return {bar.pk: by_steel.get((bar.grade_id, bar.section_id), []) for bar in bars}
+
+
 def groups(*, at: dt.datetime, place: Place | None = None, item: Item | None = None) -> list[RackGroup]:
     """Return all bars in the shop by grade and section; of one place or one kind of bar where that is named."""
     holdings = _bars()
@@ -70,7 +98,13 @@ def groups(*, at: dt.datetime, place: Place | None = None, item: Item | None = N
     by_item: dict[int, list[Holding]] = {}
     for holding in found:
         by_item.setdefault(holding.item_id, []).append(holding)
-    made = [_group(stands, longest, at) for stands in by_item.values()]
+    held = cuttable.melts_held({holding.lot.melt_id for holding in found if holding.lot.melt_id})
+    blanks = blanks_of([stands[0].item for stands in by_item.values()])
+    kerf = shop_row.the_shop().kerf_nm if found else 0
+    made = [
+        _group(stands, longest, at, held=held, blanks=blanks.get(item_id, ()), kerf_nm=kerf)
+        for item_id, stands in by_item.items()
+    ]
     return sorted(made, key=lambda g: (g.grade.code, g.section.shape, g.section.size_nm, g.section.width_nm, g.item.pk))
 
 
@@ -87,14 +121,23 @@ def _bars() -> QuerySet[Holding]:
     )
 
 
-def _group(stands: Sequence[Holding], longest: int, at: dt.datetime) -> RackGroup:
+def _group(
+    stands: Sequence[Holding],
+    longest: int,
+    at: dt.datetime,
+    *,
+    held: Mapping[int, str],
+    blanks: Sequence[Item],
+    kerf_nm: int,
+) -> RackGroup:
     item = stands[0].item
     if item.grade is None or item.section is None:
         raise RuntimeError("A bar item has a grade and a section.")
-    return RackGroup(item, item.grade, item.section, [_bar(holding, longest, at) for holding in stands])
+    bars = [_bar(holding, longest, at, held.get(holding.lot.melt_id or 0, "")) for holding in stands]
+    return RackGroup(item, item.grade, item.section, bars, blanks, kerf_nm)
 
 
-def _bar(holding: Holding, longest: int, at: dt.datetime) -> RackBar:
+def _bar(holding: Holding, longest: int, at: dt.datetime, held: str = "") -> RackBar:
     bar = holding.lot.bar
     return RackBar(
         lot=holding.lot,
@@ -106,6 +149,7 @@ def _bar(holding: Holding, longest: int, at: dt.datetime) -> RackBar:
         place=holding.place,
         days=max(0, (at - holding.lot.born_at).days),
         share=max(1, holding.on_hand * 1000 // longest),
+        held=held,
     )
 
 

@@ -27,7 +27,7 @@ class NotToBeCut(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class SawJob:
-    """What is sawn: blanks of an item, a length for own tooling, trim, and what is left by the tape (empty: scrap)."""
+    """What is sawn: blanks of an item, a length for own tooling, trim, what is left by the tape, or that it is scrap."""
 
     kerf_nm: int
     blank: Item | None = None
@@ -36,6 +36,7 @@ class SawJob:
     own_nm: int = 0
     trim_nm: int = 0
     left: Sequence[BarLength] = ()
+    scrap: bool = False
     slot: Place | None = None
 
 
@@ -109,6 +110,10 @@ def _sawn(bar: Bar, there_nm: int, wanted: SawJob, piece: int, stamp: Stamp) -> 
         most = sawing.how_many(there_nm, piece, wanted.kerf_nm, wanted.trim_nm) if piece else 0
         fits = f"; {most} of {as_taped(piece)} fit" if piece else ""
         raise Invalid.field("pieces", f"Pieces: bar {bar.number} is {as_taped(there_nm)}, too short for this{fits}.")
+    if sawn.scrap_nm and not wanted.scrap:
+        raise Invalid.field(
+            "left", f"Left: about {as_taped(sawn.scrap_nm)} should be left; tape it and write it, or say it is scrap."
+        )
     if abs(sawn.difference_nm) > DOUBT_NM and not stamp.reason:
         off = as_taped(abs(sawn.difference_nm))
         side = "missing" if sawn.difference_nm > 0 else "too much"

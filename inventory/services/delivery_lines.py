@@ -17,6 +17,7 @@ from shop.shared.errors import Invalid, Refusal
 from shop.shared.units import money_exponent, parse_mass, parse_money
 
 MOST_LINES = 200
+CERTIFICATE = ("", "to come", "none")
 WEIGHED_BY = ("own scale", "supplier's ticket")
 T = TypeVar("T")
 
@@ -40,6 +41,8 @@ class ReadyLine:
     scale_typed: str = ""
     weighed_by: str = ""
     cost_minor: int | None = None
+    damage: str = ""
+    certificate_awaited: bool = False
 
     @property
     def computed_mass_mg(self) -> int | None:
@@ -178,7 +181,8 @@ def _steel(
     bars = checked.read(lambda: _bars(line, ordered, measured=measured))
     scale = checked.read(lambda: _scale(line))
     place = checked.read(lambda: _place(line, "RACK") if measured else catalogue.place("DOOR"))
-    if bars is None or scale is None or place is None or item.section is None or item.grade is None:
+    awaited = checked.read(lambda: _awaited(line))
+    if bars is None or scale is None or place is None or awaited is None or item.section is None or item.grade is None:
         return None
     return ReadyLine(
         typed=line.bars.strip()[:300],
@@ -194,7 +198,15 @@ def _steel(
         scale_typed=scale[1],
         weighed_by=line.weighed_by if scale[0] else "",
         cost_minor=cost,
+        damage=line.damage.strip()[:300],
+        certificate_awaited=awaited,
     )
+
+
+def _awaited(line: PaperLine) -> bool:
+    if line.certificate not in CERTIFICATE:
+        raise Invalid.field("certificate", "Certificate: choose to come, none, or leave it open.")
+    return line.certificate == "to come"
 
 
 def mass_of(section: Section, length_nm: int, density: int) -> int:

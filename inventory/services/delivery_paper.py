@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 
 # These stand in a line before anybody has typed anything into it.
-GIVEN = ("sort", "order_line", "unit", "measured", "weighed_by", "shape")
+GIVEN = ("sort", "order_line", "unit", "measured", "weighed_by", "shape", "certificate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,8 @@ class PaperLine:
     weighed_by: str = ""
     cost: str = ""
     place: str = ""
+    damage: str = ""
+    certificate: str = ""
 
     @property
     def empty(self) -> bool:

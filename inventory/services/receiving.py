@@ -20,7 +20,7 @@ from inventory.models import (
     PurchaseOrderLine,
     Supplier,
 )
-from inventory.services import arriving, catalogue, delivery_lines, ledger, purchasing
+from inventory.services import arriving, catalogue, certificates, checking_in, delivery_lines, ledger, purchasing
 from inventory.services.arriving import Arrival, BarFacts
 from inventory.services.delivery_lines import Paper, PaperLine, ReadyLine
 from inventory.services.ledger import Line, Locks, Stamp
@@ -125,7 +125,9 @@ def book(delivery: Delivery, ready: Sequence[ReadyLine], *, locks: Locks, stamp:
     Delivery.objects.filter(pk=delivery.pk).update(
         state=Delivery.State.BOOKED, entry=entry, happened_at=entry.happened_at
     )
+    delivery.refresh_from_db()
     said = purchasing.came(delivery, lines, at=stamp.at)
+    _note_papers(delivery, ready, lines, stamp)
     audit.write(
         at=stamp.at,
         by=stamp.by.label,
@@ -133,7 +135,6 @@ def book(delivery: Delivery, ready: Sequence[ReadyLine], *, locks: Locks, stamp:
         subject=f"delivery {delivery.number}",
         after={"entry": entry.pk, "lines": len(lines)},
     )
-    delivery.refresh_from_db()
     return Booked(delivery, lots, said)
 
 
@@ -212,7 +213,18 @@ def _delivery_line(delivery: Delivery, number: int, line: ReadyLine) -> Delivery
         weighed_by=line.weighed_by,
         computed_mass_mg=line.computed_mass_mg,
         cost_minor=line.cost_minor,
+        damage=line.damage,
     )
+
+
+def _note_papers(delivery: Delivery, ready: Sequence[ReadyLine], lines: Sequence[DeliveryLine], stamp: Stamp) -> None:
+    """Note which certificates are to come, and claim for what was seen to be damaged."""
+    for line, kept in zip(ready, lines, strict=True):
+        if line.melt is not None and line.certificate_awaited and not certificates.standing(line.melt):
+            certificates.wait_for(line.melt, awaited=True, at=stamp.at, by=stamp.by)
+        if line.damage:
+            words = f"{line.item.name}: {line.damage}"
+            checking_in.claim(delivery, "damage", words, at=stamp.at, by=stamp.by, line=kept)
 
 
 def _arrivals(line: ReadyLine, kept: DeliveryLine) -> list[Arrival]:

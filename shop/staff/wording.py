@@ -26,6 +26,9 @@ _IN = {
     Entry.Kind.MADE_UP: "Made up",
     Entry.Kind.DELIVERY: "Delivered",
     Entry.Kind.SHIPMENT: "Sent",
+    Entry.Kind.CUT: "Sawn",
+    Entry.Kind.PAINT_LOST: "Paint lost",
+    Entry.Kind.SENT_BACK: "Sent back",
 }
 KINDS = [(kind.value, _IN.get(kind, "Undone")) for kind in Entry.Kind]
 _NAMES_SHOWN = 3

@@ -100,9 +100,15 @@ def test_a_sixteenth_too_short_is_refused_and_says_how_many_fit():
 
 def test_a_rest_that_is_not_kept_is_scrap():
     bar, blank = bar_of(5 * FOOT_NM), blank_of()
-    made = cut(bar, blank=blank, pieces=13).cut
+    made = cut(bar, blank=blank, pieces=13, scrap=True).cut
     assert made.scrap_nm == parse_length("1 1/2 in").nm
     assert Movement.objects.get(entry=made.entry, to_place__code="SCRAP").qty == made.scrap_nm
+
+
+def test_a_rest_of_which_nothing_is_said_is_asked_about():
+    with pytest.raises(Invalid) as caught:
+        cut(bar_of(5 * FOOT_NM), blank=blank_of(), pieces=10)
+    assert caught.value.fields["left"].startswith("Left: about 1 ft 3")
 
 
 def test_a_bar_is_sawn_in_two_and_a_length_comes_off_for_own_tooling():
@@ -151,7 +157,7 @@ def test_a_cut_is_undone_whole_while_everything_lies_where_it_was_put():
 
 
 def test_the_equation_of_a_cut_is_a_constraint():
-    made = cut(bar_of(), blank=blank_of(), pieces=2).cut
+    made = cut(bar_of(), blank=blank_of(), pieces=2, scrap=True).cut
     with pytest.raises(IntegrityError), transaction.atomic():
         Cut.objects.filter(pk=made.pk).update(scrap_nm=made.scrap_nm + 1)
 

@@ -96,8 +96,8 @@ def _mixed() -> Iterator[str]:
 
     A bar whose paint is lost is of the unknown melt, on purpose.
     """
-    rows = LotParent.objects.filter(parent__melt__isnull=False).exclude(child__entry__kind=Entry.Kind.PAINT_LOST)
-    rows = rows.order_by("child_id").values_list(
+    made = LotParent.objects.filter(parent__melt__isnull=False).exclude(child__entry__kind=Entry.Kind.PAINT_LOST)
+    rows = made.order_by("child_id").values_list(
         "child_id", "child__code", "child__item__kind", "child__melt_id", "parent__melt_id"
     )
     for (code, kind, melt), group in groupby(rows.iterator(CHUNK), itemgetter(1, 2, 3)):

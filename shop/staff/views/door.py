@@ -16,11 +16,10 @@ from inventory.services.ledger import Stamp
 from shop.access.middleware import Here
 from shop.access.roles import DESK, reaches
 from shop.access.services import tablets
-from shop.access.services.tablets import NoSuchTile
 from shop.flows import delivering
 from shop.shared import clock, shop_row, transactions
-from shop.staff import posting, wording
-from shop.staff.views import door_words
+from shop.staff import posting, signing, wording
+from shop.staff.views import door_words, second_look
 from shop.staff.views.door_forms import (
     GOODS,
     SELDOM,
@@ -109,27 +108,12 @@ def _write(here: Here, page: _Page) -> HttpResponse:
     kind = DeliveryForm if page.delivery or page.order else NewDeliveryForm
     form = kind(here.POST if here.method == "POST" else None, initial=data_of(page.kept), **asked)
     if here.method == "POST" and form.is_valid():
-        done = _sign(here, form) and posting.book(
+        done = signing.sign(here, form) and posting.book(
             here, form, lambda who: _keep_or_book(here, page, form, who), names=form.names()
         )
         if done:
             return done
     return posting.sheet(here, "staff/door/delivery.html", ROOM, _facts(here, page, form), form=form)
-
-
-def _sign(here: Here, form: django_forms.Form) -> bool:
-    """Let the person of the touched name tile sign; without one it is whoever is here."""
-    touched = here.POST.get("who", "")
-    if not touched or here.tablet is None:
-        return True
-    try:
-        here.person = tablets.tile(
-            int(touched) if touched.isascii() and touched.isdecimal() and len(touched) < 12 else 0
-        )
-    except NoSuchTile as gone:
-        form.add_error(None, gone.sentence)
-        return False
-    return True
 
 
 def _keep_or_book(here: Here, page: _Page, form: DeliveryForm, who: posting.Doing) -> tuple[str, str]:
@@ -239,7 +223,7 @@ def _row(
 def _came(here: Here, found: Delivery) -> HttpResponse:
     lines = deliveries.lines_of(found)
     masses = [lot.bar.mass_mg or 0 for one in lines if one.line.bars for lot in one.lots]
-    shown = [(one, _came_words(one)) for one in lines]
+    shown = [(one, _came_words(one), second_look.findings_of(one, here)) for one in lines]
     facts = {
         "delivery": found,
         "lines": shown,
@@ -247,6 +231,9 @@ def _came(here: Here, found: Delivery) -> HttpResponse:
         "to_measure": [bar for one in lines for bar in one.bars if not bar.measured],
         "heavy": door_words.heaviest(masses),
         "bars": [bar for one in lines for bar in one.bars],
+        "claims": found.claims.select_related("line").order_by("id"),
+        "photos": found.photos.order_by("id"),
+        "unsized": any(second_look.unsized(one.bars) for one in lines),
     }
     return posting.sheet(here, "staff/door/came.html", ROOM, facts)
 
@@ -274,7 +261,7 @@ def measure(request: HttpRequest) -> HttpResponse:
         return HttpResponseRedirect(reverse("staff:door"))
     form = MeasureForm(here.POST if here.method == "POST" else None, bars=bars, shop=shop_row.the_shop())
     if here.method == "POST" and form.is_valid():
-        done = _sign(here, form) and posting.book(here, form, lambda who: _measure(form, who.stamp()))
+        done = signing.sign(here, form) and posting.book(here, form, lambda who: _measure(form, who.stamp()))
         if done:
             return done
     facts = {

@@ -13,14 +13,15 @@ from shop.staff.fields import Moment, SlipForm, Words
 from shop.staff.forms import _speak_plainly
 
 STEEL, GOODS = "steel", "goods"
-SELDOM = ("unit", "measured", "mill", "place", "cost")
+SELDOM = ("scale", "weighed_by", "unit", "measured", "mill", "place", "cost")
 _SHAPES = [("", "choose"), *((shape.value, shape.value) for shape in Section.Shape)]
 _UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
 _MEASURED = [("yes", "with the tape"), ("no", "not yet: they wait at the Door")]
+_CERTIFICATE = [("", "not said"), ("to come", "to come"), ("none", "none")]
 _WEIGHED = [("", "not weighed"), *((who, who) for who in WEIGHED_BY)]
 
 _NEW_STEEL = ("grade", "new_grade", "shape", "size", "width")
-_BARS = ("bars", "heat_number", "scale", "weighed_by", "unit", "measured", "mill", "place")
+_BARS = ("bars", "heat_number", "certificate", "damage", "scale", "weighed_by", "unit", "measured", "mill", "place")
 _NEW_GOODS = ("item", "quantity", "heat_number", "place")
 _ORDERED_GOODS = ("quantity", "place")
 _ORDERED_HEADS = ("quantity", "heat_number", "place")  # bought blanks and heads
@@ -50,9 +51,22 @@ def _field(name: str) -> forms.Field:
         "item": (120, "Item", "its code"),
         "quantity": (40, "Quantity", "36, 3 dozen, 2 box, 5 lb"),
         "cost": (40, "Landed cost of the line", ""),
+        "damage": (300, "Damage seen", "bent, rusted, a seam; empty: none"),
     }
-    choices = {"shape": _SHAPES, "unit": _UNITS, "measured": _MEASURED, "weighed_by": _WEIGHED}
-    labels = {"shape": "Shape", "unit": "Bare numbers are", "measured": "Measured", "weighed_by": "Weighed by"}
+    choices = {
+        "certificate": _CERTIFICATE,
+        "shape": _SHAPES,
+        "unit": _UNITS,
+        "measured": _MEASURED,
+        "weighed_by": _WEIGHED,
+    }
+    labels = {
+        "certificate": "Certificate",
+        "shape": "Shape",
+        "unit": "Bare numbers are",
+        "measured": "Measured",
+        "weighed_by": "Weighed by",
+    }
     if name == "new_grade":
         return forms.BooleanField(label="a new grade", required=False)
     if name in choices:

@@ -1,11 +1,9 @@
 """Changing an order: its terms, lines, money, the day given, cancelling."""
 
-import logging
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.utils.http import content_disposition_header
 
 from orders.models import Order, OrderLine, Promise
 from orders.queries import availability, book
@@ -13,13 +11,11 @@ from orders.services import ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
 from shop.shared import files, shop_row, units
-from shop.shared.errors import NotFound
-from shop.staff import posting, wording
+from shop.staff import handing_out, posting, wording
 from shop.staff.fields import typed_amount
 from shop.staff.views import counter_forms as forms
 from shop.staff.views.asking import Ask, ask
 
-_log = logging.getLogger("shop.staff")
 _LINE_NAMES = {"lines.0.qty": "qty", "lines.0.item": "item", "lines.0.price": "price", "lines.0.file": "file"}
 
 
@@ -146,16 +142,8 @@ def order_file(request: HttpRequest, number: int, line_number: int) -> HttpRespo
     line = order.lines.filter(number=line_number).exclude(file="").first() if order else None
     if line is None:
         return posting.not_there(here)
-    try:
-        content = files.read(line.file)
-    except NotFound as gone:
-        _log.error("the file of order %s line %s: %s", number, line_number, gone.sentence)
-        return posting.not_there(here)
-    answer = HttpResponse(content, content_type=files.TYPES[line.file.rpartition(".")[2]])
-    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=line.file_name)
-    answer["Content-Security-Policy"] = "sandbox; default-src 'none'"
-    answer["X-Content-Type-Options"] = "nosniff"
-    return answer
+    what = f"the file of order {number} line {line_number}"
+    return handing_out.kept_file(here, line.file, line.file_name, what)
 
 
 def _acts(here: Here, line: OrderLine) -> list[dict[str, Any]]:

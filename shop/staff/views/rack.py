@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from inventory.models import Bar, Holding, Lot, Place
-from inventory.queries import deliveries, rack, stock
+from inventory.models import Bar, Holding, Item, Lot, Place
+from inventory.queries import cuttable, deliveries, findings, rack, stock
 from inventory.queries.rack import Pieces, RackBar
 from inventory.services import catalogue, delivery_lines
 from shop.access.roles import DESK, OWNER, reaches
@@ -61,7 +61,9 @@ def state(bar: RackBar) -> str:
     """Say why a bar must not be cut; nothing where it may."""
     if bar.place.kind == Place.Kind.NOT_TO_BE_USED:
         return ", not to be used"
-    return "" if bar.measured else ", not taped: do not cut"
+    if not bar.measured:
+        return ", not taped: do not cut"
+    return f", do not cut: {bar.held}" if bar.held else ""
 
 
 def age(days: int) -> str:
@@ -161,11 +163,27 @@ def bar_page(request: HttpRequest, number: str) -> HttpResponse:
         "heavy": door_words.heaviest([mass or 0]),
         "where": where(left) if left else "",
         "state": state(left)[2:] if left else "",
+        "why_not": cuttable.why_not(bar) if left else "",
+        "fits": [one for one in fits(bar, left.length_nm) if one[1]] if left and left.cuttable else [],
+        "size_said": _size_said(bar),
         "shut": left is not None and left.place.kind == Place.Kind.NOT_TO_BE_USED,
         "desk": reaches(here.acting_role, DESK),
         "owner": reaches(here.acting_role, OWNER),
     }
     return posting.sheet(here, "staff/rack/bar.html", ROOM, facts)
+
+
+def fits(bar: Bar, length_nm: int) -> list[tuple[Item, int]]:
+    """Return the blanks that can be sawn from a bar and how many of each fit into so much of it."""
+    item = bar.lot.item
+    return rack.fitting(rack.blanks_of([item])[item.pk], [length_nm], shop_row.the_shop().kerf_nm)
+
+
+def _size_said(bar: Bar) -> str:
+    check = findings.size_of(bar)
+    if check is None or check.allowed is None:
+        return ""
+    return "within the size tolerance" if check.ok else "out of the size tolerance"
 
 
 def find_bar(number: str) -> Bar | None:

@@ -1,0 +1,198 @@
+"""At the saw without a plan: pieces off a bar, a bar in two, a length for own tooling, a painted end that is lost."""
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from inventory.models import Bar, Item
+from inventory.queries import cuttable, rack
+from inventory.services import catalogue, checking_in, reading, steel_items
+from inventory.services.cutting import SawJob
+from inventory.services.reading import BarLength
+from shop.access.middleware import Here
+from shop.flows import sawing
+from shop.shared import clock, shop_row
+from shop.shared.errors import Invalid
+from shop.shared.units import both, parse_length
+from shop.staff import posting, wording
+from shop.staff.views.asking import Ask, ask
+from shop.staff.views.rack import ROOM, find_bar, fits
+from shop.staff.views.rack_forms import ReasonForm
+from shop.staff.views.saw_forms import OTHER, CutForm, OwnForm, SawForm, SizesForm, TwoForm
+
+SAW_HAZARD = "saw"
+SAW_CAUTION = "Clamp the bar and hold up its far end; a long bar tips. Goggles, and no gloves near a running blade."
+
+
+def cut(request: HttpRequest, number: str) -> HttpResponse:
+    """Saw blanks off a bar."""
+    here, bar = posting.here_of(request), find_bar(number)
+    left = rack.one(bar.lot, at=clock.now()) if bar else None
+    if bar is None or left is None:
+        return posting.not_there(here)
+    form = CutForm(_sent(here), blanks=fits(bar, left.length_nm), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        unit = typed["unit"] or None
+        blank = _blank(bar, typed["blank"], typed["length"], unit, who)
+        trim = parse_length(typed["trim"], default_unit=unit, field="trim").nm if typed["trim"] else 0
+        job = SawJob(
+            kerf_nm=_kerf(form),
+            blank=blank,
+            pieces=typed["pieces"],
+            trim_nm=trim,
+            left=_left(typed["left"], unit),
+            scrap=typed["scrap"],
+            slot=catalogue.place(typed["slot"]) if typed["slot"] else None,
+        )
+        return _done(bar, job, form, who)
+
+    lead = f"{both(left.length_nm)} of it, mill heat {left.heat_number}."
+    return _ask(here, bar, form, act, "Saw blanks", f"{lead} {cuttable.why_not(bar)}".strip(), "Book the cut")
+
+
+def in_two(request: HttpRequest, number: str) -> HttpResponse:
+    """Saw a bar in two, as when it is too long for the rack."""
+    here, bar = posting.here_of(request), find_bar(number)
+    if bar is None:
+        return posting.not_there(here)
+    form = TwoForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        slot = catalogue.place(typed["slot"]) if typed["slot"] else None
+        job = SawJob(kerf_nm=_kerf(form), left=_left(typed["left"], typed["unit"] or None), slot=slot)
+        return _done(bar, job, form, who)
+
+    lead = "Each part gets a number of its own; paint both."
+    return _ask(here, bar, form, act, "Saw it in two", lead, "Book the cut")
+
+
+def own(request: HttpRequest, number: str) -> HttpResponse:
+    """Saw a length off for own tooling."""
+    here, bar = posting.here_of(request), find_bar(number)
+    if bar is None:
+        return posting.not_there(here)
+    form = OwnForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        unit = typed["unit"] or None
+        job = SawJob(
+            kerf_nm=_kerf(form),
+            own_nm=parse_length(typed["length"], default_unit=unit, field="length").nm,
+            left=_left(typed["left"], unit),
+            scrap=typed["scrap"],
+            slot=catalogue.place(typed["slot"]) if typed["slot"] else None,
+        )
+        return _done(bar, job, form, who)
+
+    lead = "For a punch, a drift, a jig. It leaves stock."
+    return _ask(here, bar, form, act, "A length for own tooling", lead, "Book the cut")
+
+
+def paint_lost(request: HttpRequest, number: str) -> HttpResponse:
+    """Book that nobody can say any more which steel a bar is."""
+    here, bar = posting.here_of(request), find_bar(number)
+    if bar is None:
+        return posting.not_there(here)
+    form = ReasonForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        made = sawing.paint_lost(bar, stamp=who.stamp(reason=typed["reason"], happened_at=typed["happened_at"]))
+        said = f"It is bar {made.number} now, grade unknown: for own tooling only. Paint that number on it."
+        return reverse("staff:rack_bar", args=[made.number]), said
+
+    lead = (
+        "Only where the painted end is gone and nobody can say for certain which bar it is. Nothing sold is made of it."
+    )
+    asked = _asked(bar, "Painted end lost", lead, "Its grade is unknown")
+    return ask(here, form, asked, act)
+
+
+def sizes(request: HttpRequest, number: str) -> HttpResponse:
+    """Write down two sizes of a bar."""
+    here, bar = posting.here_of(request), find_bar(number)
+    if bar is None:
+        return posting.not_there(here)
+    form = SizesForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        checking_in.write_sizes(bar, typed["sizes"], unit=typed["unit"] or None, at=who.at, by=who.by)
+        return _to(bar), f"Bar {bar.number} measures {bar.sizes_typed}."
+
+    return ask(here, form, _asked(bar, "Two sizes", "With the micrometer, at a right angle.", "Write them down"), act)
+
+
+def _blank(bar: Bar, code: str, length: str, unit: str | None, who: posting.Doing) -> Item:
+    if code != OTHER:
+        return Item.objects.get(code=code)
+    if not length:
+        raise Invalid.field("length", "Length: write how long a piece is, such as 4-7/16 in.")
+    grade, section = bar.lot.item.grade, bar.lot.item.section
+    assert grade is not None
+    assert section is not None
+    nm = parse_length(length, default_unit=unit, field="length").nm
+    return steel_items.blank_item(grade, section, nm, at=who.at, by=who.by)
+
+
+def _left(text: str, unit: str | None) -> list[BarLength]:
+    """Read what is left: one length or several, parted by commas or a plus."""
+    return [part for parts in reading.sawn_list(text, unit=unit, field="left") for part in parts]
+
+
+def _kerf(form: SawForm) -> int:
+    typed = form.cleaned_data["kerf"]
+    if not typed:
+        return form.shop.kerf_nm
+    kerf = parse_length(typed, default_unit=form.cleaned_data["unit"] or None, field="kerf", allow_zero=True).nm
+    if kerf > 25_400_000:  # an inch: no saw takes more
+        raise Invalid.field("kerf", "Kerf: more than an inch is written; look at the unit.")
+    return kerf
+
+
+def _done(bar: Bar, job: SawJob, form: SawForm, who: posting.Doing) -> tuple[str, str]:
+    typed = form.cleaned_data
+    done = sawing.cut(bar, job, stamp=who.stamp(reason=typed["note"], happened_at=typed["happened_at"]))
+    said = [f"Bar {bar.number} is sawn."]
+    for lot in done.lots:
+        if lot.item.kind == Item.Kind.BAR:
+            said.append(f"What is left is bar {lot.bar.number}, {both(lot.bar.length_nm)}: paint the number on it.")
+        else:
+            said.append(f"{wording.figures(done.cut.pieces)} × {lot.item.name} are in the book.")
+    if done.cut.scrap_nm:
+        said.append(f"{both(done.cut.scrap_nm)} is scrap.")
+    orders = sorted({line.order.number for line in done.served})
+    if orders:
+        said.append(f"Set aside from it for order {', '.join(map(str, orders))}.")
+    kept = next((lot for lot in done.lots if lot.item.kind == Item.Kind.BAR), None)
+    return (reverse("staff:rack_bar", args=[kept.bar.number]) if kept else reverse("staff:rack")), " ".join(said)
+
+
+def _sent(here: Here) -> object:
+    return here.POST if here.method == "POST" else None
+
+
+def _to(bar: Bar) -> str:
+    return reverse("staff:rack_bar", args=[bar.number])
+
+
+def _asked(bar: Bar, title: str, lead: str, do: str, *, caution: str = "") -> Ask:
+    return Ask(
+        f"{title}: bar {bar.number}",
+        f"{bar.lot.item.name}. {lead}",
+        do,
+        _to(bar),
+        f"Back to bar {bar.number}",
+        room=ROOM,
+        part=title,
+        hazard=SAW_HAZARD if caution else "",
+        caution=caution,
+    )
+
+
+def _ask(here: Here, bar: Bar, form: SawForm, act: posting.Act, title: str, lead: str, do: str) -> HttpResponse:
+    names = {"trim": "trim", "slot": "slot", "left": "left"}
+    return ask(here, form, _asked(bar, title, lead, do, caution=SAW_CAUTION), act, names=names)

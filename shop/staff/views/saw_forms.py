@@ -1,0 +1,70 @@
+"""Forms at the saw."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from inventory.models import Item, Place
+from inventory.queries import rack
+from shop.shared import units
+from shop.staff.fields import Moment, SlipForm, Whole, Words
+
+_UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
+OTHER = "other"
+
+
+class SawForm(SlipForm):
+    """What every cut asks: the kerf, a note, when."""
+
+    unit = forms.ChoiceField(label="A bare number is", choices=_UNITS, required=False)
+    kerf = Words(longest=40, label="Kerf", required=False, help_text="what one cut takes")
+    slot = forms.ChoiceField(label="Slot of what is left", choices=[], required=False)
+    note = Words(longest=300, label="Note", required=False)
+    happened_at = Moment(label="Sawn at", help_text="Empty: now.")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        slots = rack.slots().filter(kind=Place.Kind.RACK)
+        self.fields["slot"].choices = [("", "where it stood"), *((p.code, p.name) for p in slots)]  # type: ignore[attr-defined]
+        self.fields["kerf"].help_text = f"empty: {units.both(self.shop.kerf_nm)}, the shop's own"
+
+
+class CutForm(SawForm):
+    """Pieces off a bar."""
+
+    blank = forms.ChoiceField(label="Blank", choices=[])
+    length = Words(longest=40, label="Length of another blank", required=False, help_text="4-7/16 in, 112 mm")
+    pieces = Whole(label="Pieces", most=2_000)
+    left = Words(longest=200, label="Left, by the tape", required=False, help_text="16 ft 3 in; empty where nothing is")
+    scrap = forms.BooleanField(label="The rest is scrap", required=False)
+    trim = Words(longest=40, label="Trim off a bad end", required=False)
+    field_order = ("blank", "length", "pieces", "left", "scrap", "trim", "unit", "kerf", "slot", "note", "happened_at")
+
+    def __init__(self, *args: Any, blanks: Sequence[tuple[Item, int]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        known = [(item.code, f"{item.name} ({fit} fit)") for item, fit in blanks]
+        self.fields["blank"].choices = [*known, (OTHER, "another length")]  # type: ignore[attr-defined]
+
+
+class TwoForm(SawForm):
+    """A bar in two."""
+
+    left = Words(longest=200, label="The lengths, by the tape", help_text="9 ft 11 in + 10 ft 1 in")
+    field_order = ("left", "unit", "kerf", "slot", "note", "happened_at")
+
+
+class OwnForm(SawForm):
+    """A length for own tooling."""
+
+    length = Words(longest=40, label="Length taken", help_text="14 in, 350 mm")
+    left = Words(longest=200, label="Left, by the tape", required=False)
+    scrap = forms.BooleanField(label="The rest is scrap", required=False)
+    field_order = ("length", "left", "scrap", "unit", "kerf", "slot", "note", "happened_at")
+
+
+class SizesForm(SlipForm):
+    """Two sizes of a bar."""
+
+    sizes = Words(longest=60, label="Two sizes", help_text="2.004/1.998, at a right angle to each other")
+    unit = forms.ChoiceField(label="Bare numbers are", choices=_UNITS, initial="in", required=False)
