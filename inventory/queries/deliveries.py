@@ -88,7 +88,7 @@ def by_number(number: int) -> Delivery | None:
 
 def lines_of(delivery: Delivery) -> list[CameLine]:
     """Return the lines of a booked delivery with their lots."""
-    lots = Lot.objects.select_related("bar", "melt").order_by("id")
+    lots = Lot.objects.select_related("bar__section", "item", "melt").prefetch_related("bar__remnants").order_by("id")
     lines = delivery.lines.select_related("item__grade", "item__section", "melt", "order_line")
     return [
         CameLine(line, list(line.lots.all()))

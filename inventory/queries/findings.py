@@ -74,7 +74,7 @@ def _weight(line: DeliveryLine, bars: Sequence[Bar]) -> Found | None:
     gate = delivery_check.weight_gate(
         section_of(section), weighing, density_ug_per_cm3=grade.density_ug_per_cm3, system=system_of(section)
     )
-    scale = f"{mass_lb(gate.scale_mg)} ({mass_kg(gate.scale_mg)}) on the {line.weighed_by or 'scale'}"
+    scale = f"{mass_lb(gate.scale_mg)} ({mass_kg(gate.scale_mg)}) by {line.weighed_by or 'the scale'}"
     if gate.finding is WeightFinding.NO_LIMIT or gate.low_mg is None or gate.high_mg is None:
         worked = f"{mass_lb(gate.computed_mg)} ({mass_kg(gate.computed_mg)}) worked out"
         return Found(About.WEIGHT, None, f"{scale}; {worked}. No size limit is kept for this section.")
@@ -103,7 +103,7 @@ def _sizes(bars: Sequence[Bar]) -> Found:
     wrong = [(bar, check) for bar, check in measured if not check.ok and check.finding is not SizeFinding.NO_LIMIT]
     more = f" {missing} of {len(bars)} bars have no sizes yet." if missing else ""
     if wrong:
-        said = "; ".join(f"bar {bar.number} {_size_words(bar, check)}" for bar, check in wrong)
+        said = "; ".join(f"Bar {bar.number} {_size_words(bar, check)}" for bar, check in wrong)
         claim = f"{len(wrong)} of {len(bars)} bars of {bars[0].lot.item.name} are out of size: {said}."
         return Found(About.SIZE, False, f"{said}.{more}", claim)
     if measured[0][1].allowed is None:

@@ -28,6 +28,7 @@ class RackBar:
     days: int
     share: int
     held: str = ""
+    awaited: bool = False
 
     @property
     def cuttable(self) -> bool:
@@ -150,6 +151,7 @@ def _bar(holding: Holding, longest: int, at: dt.datetime, held: str = "") -> Rac
         days=max(0, (at - holding.lot.born_at).days),
         share=max(1, holding.on_hand * 1000 // longest),
         held=held,
+        awaited=bool(holding.lot.melt and holding.lot.melt.certificate_awaited),
     )
 
 

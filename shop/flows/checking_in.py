@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
+from inventory.calc.tolerances import System
 from inventory.models import Bar, DeliveryLine, Lot, Place
+from inventory.queries import findings
 from inventory.services import checking_in, correcting, cutting, reading, receiving
 from inventory.services.cutting import SawJob
 from inventory.services.ledger import Locks, Stamp
@@ -62,7 +64,7 @@ def _look_at(one: LineLook, unit: str | None, place: Place | None, locks: Locks,
         .order_by("pk")
     )
     steps: list[tuple[str, Callable[[], object]]] = [
-        (one.sizes, lambda: _sizes(one, bars, unit, stamp)),
+        (one.sizes, lambda: _sizes(one, bars, stamp)),
         (one.lengths, lambda: _lengths(one, bars, unit, place, locks, stamp)),
         (
             one.scale,
@@ -77,11 +79,13 @@ def _look_at(one: LineLook, unit: str | None, place: Place | None, locks: Locks,
     return waiting if one.lengths.strip() else 0
 
 
-def _sizes(one: LineLook, bars: Sequence[Bar], unit: str | None, stamp: Stamp) -> None:
+def _sizes(one: LineLook, bars: Sequence[Bar], stamp: Stamp) -> None:
+    """A bare size is in the unit of the section: bars are taped in feet and their size is read in inches."""
     pairs = reading.pairs_list(one.sizes)
     if len(pairs) != len(bars):
         raise Invalid.field("sizes", f"Sizes: {len(pairs)} bars are written and {len(bars)} came; write two a bar.")
     for bar, pair in zip(bars, pairs, strict=True):
+        unit = "in" if findings.system_of(bar.section) is System.INCH else "mm"
         checking_in.write_sizes(bar, pair, unit=unit, at=stamp.at, by=stamp.by)
 
 

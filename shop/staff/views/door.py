@@ -243,8 +243,8 @@ def _came_words(one: deliveries.CameLine) -> list[str]:
     if not line.bars:
         return [f"{wording.counted(line.item, line.qty)}, typed as {line.typed}."]
     said = [door_words.lengths_said([bar.length_nm for bar in one.bars]) + "."]
-    if line.computed_mass_mg is not None:
-        said.append(door_words.mass_said(line.computed_mass_mg, line.scale_mass_mg))
+    if line.computed_mass_mg is not None and line.scale_mass_mg is None:  # the check says the other one
+        said.append(door_words.mass_said(line.computed_mass_mg, None))
     return said
 
 

@@ -16,7 +16,7 @@ STEEL, GOODS = "steel", "goods"
 SELDOM = ("scale", "weighed_by", "unit", "measured", "mill", "place", "cost")
 _SHAPES = [("", "choose"), *((shape.value, shape.value) for shape in Section.Shape)]
 _UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
-_MEASURED = [("yes", "with the tape"), ("no", "not yet: they wait at the Door")]
+_MEASURED = [("yes", "with the tape"), ("no", "not yet")]
 _CERTIFICATE = [("", "not said"), ("to come", "to come"), ("none", "none")]
 _WEIGHED = [("", "not weighed"), *((who, who) for who in WEIGHED_BY)]
 

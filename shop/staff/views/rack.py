@@ -63,7 +63,7 @@ def state(bar: RackBar) -> str:
         return ", not to be used"
     if not bar.measured:
         return ", not taped: do not cut"
-    return f", do not cut: {bar.held}" if bar.held else ""
+    return f", do not cut: {bar.held}" if bar.held else ", certificate awaited" if bar.awaited else ""
 
 
 def age(days: int) -> str:

@@ -31,7 +31,7 @@ _FIELDS = ("lengths", "sizes", "scale", "weighed_by", "other_bars", "other_heat"
 class LookForm(SlipForm):
     """What the second look finds, line by line; every field may stay empty."""
 
-    unit = forms.ChoiceField(label="Bare numbers are", choices=_UNITS, required=False)
+    unit = forms.ChoiceField(label="Bare lengths are", choices=_UNITS, required=False)
     place = Words(longest=20, label="Slot", required=False, help_text="empty: the rack", attrs={"list": "slots"})
 
     def __init__(self, *args: Any, lines: Sequence[CameLine], **kwargs: Any) -> None:
