@@ -94,7 +94,7 @@ def test_it_survives_a_dead_part_stops_without_a_trace_and_comes_back_with_its_d
         os.kill(before[part], signal.SIGKILL)
         wait_until(lambda part=part: pids(data).get(part, before[part]) != before[part], f"the return of the {part}")
     children = family(process)
-    assert len(children) >= 5  # the four parts and what they started
+    assert len(children) >= 4  # broker, web, worker, timetable; the worker may not have its own yet
     said = stop(process)
     assert f"http://localhost:{port}" in said
     assert len(re.findall(r"^http://\S+/start/\S{20,}$", said, re.MULTILINE)) == 1  # makes the owner

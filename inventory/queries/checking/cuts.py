@@ -15,7 +15,7 @@ _PLACES = {
 
 def differences(span: Span) -> Iterator[str]:
     """Yield every cut whose figures are not those of its movements."""
-    cuts = Cut.objects.filter(entry_id__gte=span.first_entry).select_related("bar").order_by("pk")
+    cuts = Cut.objects.filter(entry_id__gte=span.first_entry).select_related("bar__lot").order_by("pk")
     for cut in cuts.iterator(CHUNK):
         booked = _booked(cut)
         for name, qty in booked.items():
@@ -30,14 +30,12 @@ def _booked(cut: Cut) -> dict[str, int]:
     lines = Movement.objects.filter(entry=cut.entry_id).values_list(
         "lot_id", "item_id", "qty", "from_place__kind", "to_place__kind"
     )
-    bar_item = None
     for lot, item, qty, source, target in lines:
         sign = -1 if source == "count difference" else 1
         if lot == cut.bar_id:
-            bar_item = item
             found[target if sign > 0 else source] += sign * qty
         elif source == "worked up":
-            found["remnants" if item == bar_item else "pieces"] += qty
+            found["remnants" if item == cut.bar.lot.item_id else "pieces"] += qty
     return {
         **{name: found[kind] for name, kind in _PLACES.items()},
         "remnant_nm": found["remnants"],
