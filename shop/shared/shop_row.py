@@ -29,6 +29,10 @@ class ShopExists(Refusal):
     code = "shop_exists"
 
 
+_INCH_NM = 25_400_000
+_MOST_STEP_MG = 100_000_000  # a scale that shows steps of 100 kg weighs no bars
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What the owner may set about the shop."""
@@ -39,6 +43,10 @@ class Settings:
     night_hour: int = 6
     quiet_days: tuple[int, ...] = ()
     hold_minutes: int = 15
+    kerf_nm: int = 1_587_500
+    scale_step_mg: int = 453_592
+    tape_error_nm: int = 1_587_500
+    saw_before_certificate: bool = True
 
 
 def the_shop() -> Shop:
@@ -58,6 +66,10 @@ def settings_of(shop: Shop) -> Settings:
         night_hour=shop.night_hour,
         quiet_days=tuple(int(day) for day in shop.quiet_days.split(",") if day),
         hold_minutes=shop.hold_minutes,
+        kerf_nm=shop.kerf_nm,
+        scale_step_mg=shop.scale_step_mg,
+        tape_error_nm=shop.tape_error_nm,
+        saw_before_certificate=shop.saw_before_certificate,
     )
 
 
@@ -140,6 +152,12 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
         found.append(("quiet_days", "Days without mail: days from 0 for Monday to 6 for Sunday would work."))
     if not 1 <= settings.hold_minutes <= 1440:
         found.append(("hold_minutes", "Hold: 1 to 1440 minutes would work."))
+    if not 0 <= settings.kerf_nm <= _INCH_NM:
+        found.append(("kerf", "Kerf: what one cut takes, at most an inch; 1/16 in would work."))
+    if not 0 <= settings.tape_error_nm <= _INCH_NM:
+        found.append(("tape_error", "Tape: how far one taped length may be off, at most an inch; 1/16 in would work."))
+    if not 0 <= settings.scale_step_mg <= _MOST_STEP_MG:
+        found.append(("scale_step", "Scale: the step it shows, at most 100 kg; 1 lb would work."))
     return found
 
 
@@ -151,4 +169,8 @@ def _columns(settings: Settings) -> Mapping[str, object]:
         "night_hour": settings.night_hour,
         "quiet_days": ",".join(str(day) for day in sorted(set(settings.quiet_days))),
         "hold_minutes": settings.hold_minutes,
+        "kerf_nm": settings.kerf_nm,
+        "scale_step_mg": settings.scale_step_mg,
+        "tape_error_nm": settings.tape_error_nm,
+        "saw_before_certificate": settings.saw_before_certificate,
     }

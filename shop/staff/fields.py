@@ -91,6 +91,14 @@ class Weight(Typed):
         return units.parse_mass(text)
 
 
+class Length(Typed):
+    """A length with its unit, in nm."""
+
+    def read(self, text: str) -> int:
+        """Read a length; nought is one here."""
+        return units.parse_length(text, allow_zero=True).nm
+
+
 class Day(forms.DateField):
     """A day of this age."""
 

@@ -669,6 +669,9 @@ SETTINGS = {
     "night_hour": "5",
     "quiet_days": ["5", "6"],
     "hold_minutes": "20",
+    "kerf": "1.6 mm",
+    "scale_step": "0.5 kg",
+    "tape_error": "1/16 in",
     "recipients": "Ada <Ada@example.org>\n\nbert@example.org",
 }
 
@@ -688,7 +691,10 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
         ("Ada", "ada@example.org"),
         ("", "bert@example.org"),
     ]
-    assert "Ada <ada@example.org>" in text_of(client.get("/settings"))
+    assert (changed.kerf_nm, changed.scale_step_mg, changed.tape_error_nm) == (1_600_000, 500_000, 1_587_500)
+    assert not changed.saw_before_certificate
+    shown = text_of(client.get("/settings"))
+    assert all(words in shown for words in ("Ada <ada@example.org>", "1.6 mm", "0.5 kg", "1/16 in"))
     client.post("/settings", {**SETTINGS, "recipients": "bert@example.org"})
     assert [one.email for one in shop_row.active_recipients()] == ["bert@example.org"]
 
@@ -709,6 +715,10 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
         {"hold_minutes": "0"},
         {"hold_minutes": "1441"},
         {"hold_minutes": "1.5"},
+        {"kerf": "2 in"},
+        {"kerf": "wide"},
+        {"scale_step": "200 kg"},
+        {"tape_error": ""},
         {"recipients": "nobody"},
         {"recipients": "a@b"},
         {"recipients": "x" * 5000},

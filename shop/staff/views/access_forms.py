@@ -9,6 +9,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from shop.access.roles import SCOPES
+from shop.staff.fields import Length, Weight
 from shop.staff.forms import ShopForm
 
 # Far enough from the ends of the calendar that a day has a day after it in every zone.
@@ -132,6 +133,10 @@ class SettingsForm(ShopForm):
     hold_minutes = forms.IntegerField(
         label="Hold", min_value=1, max_value=1440, help_text="Minutes that a hold lasts when nobody says otherwise."
     )
+    kerf = Length(label="Kerf", help_text="What one cut of your saw takes, measured: 1/16 in, 1.6 mm.")
+    scale_step = Weight(label="Steel scale shows", help_text="Its step: 1 lb, 0.5 kg.")
+    tape_error = Length(label="Tape may be off", help_text="How far one taped length may be off: 1/16 in, 2 mm.")
+    saw_before_certificate = forms.BooleanField(label="Saw while the certificate is awaited", required=False)
     recipients = forms.CharField(
         label="Recipients",
         required=False,

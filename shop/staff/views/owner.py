@@ -12,7 +12,7 @@ from shop.access.middleware import Here
 from shop.access.models import ApiKey, FeedLink, Person, Tablet
 from shop.access.roles import SCOPES
 from shop.access.services import feeds, keys, passwords, people, tablets
-from shop.shared import clock, shop_row
+from shop.shared import clock, shop_row, units
 from shop.shared.errors import Invalid, NotFound
 from shop.shared.models import Shop
 from shop.shared.transactions import entry_point
@@ -166,6 +166,10 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
         night_hour=typed["night_hour"],
         quiet_days=tuple(int(day) for day in typed["quiet_days"]),
         hold_minutes=typed["hold_minutes"],
+        kerf_nm=typed["kerf"],
+        scale_step_mg=typed["scale_step"].mg,
+        tape_error_nm=typed["tape_error"],
+        saw_before_certificate=typed["saw_before_certificate"],
     )
     return shop_row.change(wanted, recipients=typed["recipients"], at=at, by=by.login)
 
@@ -173,7 +177,23 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
 def _settings_typed(shop: Shop) -> dict[str, object]:
     lines = [f"{one.name} <{one.email}>" if one.name else one.email for one in shop_row.active_recipients()]
     quiet = [str(day) for day in shop_row.settings_of(shop).quiet_days]
-    return {**vars(shop), "quiet_days": quiet, "recipients": "\n".join(lines)}
+    measures = {
+        "kerf": _length_typed(shop.kerf_nm),
+        "tape_error": _length_typed(shop.tape_error_nm),
+        "scale_step": _mass_typed(shop.scale_step_mg),
+    }
+    return {**vars(shop), **measures, "quiet_days": quiet, "recipients": "\n".join(lines)}
+
+
+def _length_typed(nm: int) -> str:
+    """Write a length so that reading it gives the same: whole sixty-fourths in inches, all else in millimetres."""
+    whole = nm % units.NM_PER_SIXTY_FOURTH == 0
+    return units.length_inches(nm, feet=False) if whole else f"{nm / units.NM_PER_MM:.6f}".rstrip("0").rstrip(".") + " mm"
+
+
+def _mass_typed(mg: int) -> str:
+    """Write a weight so that reading it gives the same."""
+    return f"{mg / units.MG_PER_KG:g} kg" if mg % 1000 == 0 else units.mass_lb(mg)
 
 
 def _end_of(day: dt.date | None) -> dt.datetime | None:
