@@ -73,6 +73,8 @@ PAGES: Lines = {
     "staff:rack_bar_scrap": {"GET": HAND, "POST": HAND},
     "staff:rack_lot_shut": {"GET": HAND, "POST": HAND},
     "staff:rack_lot_clear": {"GET": OWNER, "POST": OWNER},
+    "staff:rack_lot_scrap": {"GET": OWNER, "POST": OWNER},
+    "staff:rack_melt_shut": {"GET": HAND, "POST": HAND},
     "staff:rack_lot_heat": {"GET": DESK, "POST": DESK},
     # Shelf
     "staff:shelf": {"GET": HAND},

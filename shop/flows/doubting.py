@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from inventory.models import Entry, Holding, Lot, Melt
+from inventory.models import Entry, Holding, Lot, Melt, Place
 from inventory.services import counting
 from inventory.services import doubting as doubt
 from inventory.services.counting import NothingThere
@@ -42,6 +42,22 @@ def send_back(lots: Sequence[Lot], *, stamp: Stamp) -> Doubted:
     """Send lots of a delivery back to the supplier."""
     there = [lot for lot in lots if Holding.objects.filter(lot=lot, on_hand__gt=0, place__inside=True).exists()]
     return _take(there, lambda lot, locks: doubt.send_back(lot, locks=locks, stamp=stamp), stamp)
+
+
+def scrap(lot: Lot, *, stamp: Stamp) -> list[Entry]:
+    """Book everything of a lot that is not to be used as scrap, as the owner decided."""
+    transactions.assert_open()
+    shut = Holding.objects.filter(lot=lot, on_hand__gt=0, place__kind=Place.Kind.NOT_TO_BE_USED)
+    holdings = list(shut.select_related("place").order_by("id"))
+    if not holdings:
+        raise NothingThere(f"Nothing of lot {lot.code} stands under *not to be used*; look in the Book where it went.")
+    locks = reserving.lock_and_tidy({lot.item_id}, at=stamp.at)
+    return [
+        counting.write_off(
+            lot, one.on_hand, place=one.place, cause=stamp.reason, lost=False, locks=locks, stamp=stamp, step=one.step
+        )
+        for one in holdings
+    ]
 
 
 def _take(lots: Sequence[Lot], act: Callable[[Lot, Locks], Entry], stamp: Stamp) -> Doubted:

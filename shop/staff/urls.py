@@ -11,6 +11,7 @@ from shop.staff.views import (
     customers,
     day,
     door,
+    doubt,
     holds,
     labels,
     move_in,
@@ -92,6 +93,8 @@ rack_room = [
     path("rack/bar/<barno:number>/scrap", rack_moves.scrap, name="rack_bar_scrap"),
     path("rack/lot/<bookno:number>/not-to-be-used", rack_moves.shut, name="rack_lot_shut"),
     path("rack/lot/<bookno:number>/use-again", rack_moves.clear, name="rack_lot_clear"),
+    path("rack/lot/<bookno:number>/scrap", doubt.scrap, name="rack_lot_scrap"),
+    path("rack/melt/<bookno:number>/not-to-be-used", doubt.melt, name="rack_melt_shut"),
     path("rack/lot/<bookno:number>/mill-heat", rack_moves.heat, name="rack_lot_heat"),
 ]
 shelf_room = [

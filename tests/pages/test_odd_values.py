@@ -42,6 +42,8 @@ PAGES = (
     "/item/OIL/count",
     "/item/OIL/use",
     "/item/OIL/change",
+    "/item/{head}/step",
+    "/shelf/how-long",
     "/shelf/new",
     "/shelf/out/{out}",
     "/book/line/{entry}",
@@ -62,7 +64,7 @@ COUNTED = (Entry, Order, OrderLine, Hold, Customer, Shipment, Return, Item, Audi
 
 
 @pytest.fixture
-def shop_in_work(db: None) -> dict[str, int]:
+def shop_in_work(db: None) -> dict[str, int | str]:
     """A shop with one of everything that a form can be about; returns the numbers in the addresses."""
     make_shop()
     tool = makers.make_tool(code="CP-2", name="Cross peen 2 lb", shipped_mass_mg=1_400_000)
@@ -70,6 +72,7 @@ def shop_in_work(db: None) -> dict[str, int]:
     makers.put_in_parts(tool, 5, 5, 20)
     oil = makers.make_item(Item.Kind.CONSUMABLE, code="OIL", unit=Item.Unit.UL)
     makers.put_in(oil, 5_000_000)
+    makers.put_in(tool.head, 40, place="FLOOR", step=1)
     now = clock.now()
     order = makers.make_order({tool.item: 3}, at=now)
     sent = makers.make_order({tool.item: 2}, at=now)
@@ -89,6 +92,7 @@ def shop_in_work(db: None) -> dict[str, int]:
         "back": back.number,
         "hold": hold.pk,
         "out": out.pk,
+        "head": tool.head.code,
         "entry": tool.handle.lots.get().entry_id,
     }
 
@@ -99,7 +103,7 @@ def counted() -> tuple[object, ...]:
 
 
 @pytest.mark.parametrize("pattern", PAGES)
-def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int], pattern: str) -> None:
+def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int | str], pattern: str) -> None:
     client: Client = client_of("owner")
     address = pattern.format(**shop_in_work)
     found = forms(client.get(address))
@@ -121,7 +125,7 @@ def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int], pattern
 
 
 @pytest.mark.parametrize("address", list(SEEKING))
-def test_no_search_breaks_over_what_is_typed(shop_in_work: dict[str, int], address: str) -> None:
+def test_no_search_breaks_over_what_is_typed(shop_in_work: dict[str, int | str], address: str) -> None:
     client = client_of("owner")
     for name in SEEKING[address]:
         for odd in ODD:
@@ -130,7 +134,7 @@ def test_no_search_breaks_over_what_is_typed(shop_in_work: dict[str, int], addre
 
 
 @pytest.mark.parametrize("number", ["0", "00", "-1", "999999999", "9999999999999999999", "1e5", "%00", "x"])
-def test_no_address_breaks_over_a_number(shop_in_work: dict[str, int], number: str) -> None:
+def test_no_address_breaks_over_a_number(shop_in_work: dict[str, int | str], number: str) -> None:
     client = client_of("owner")
     for start in (
         "/order/",

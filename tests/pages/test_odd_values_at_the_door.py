@@ -4,10 +4,24 @@ import pytest
 from django.db import transaction
 from django.test import Client
 
-from inventory.models import Bar, Delivery, Entry, Item, ItemStock, Lot, Melt, Place, PurchaseOrder, Supplier
-from inventory.services import purchasing, receiving, steel_items
+from inventory.models import (
+    Bar,
+    Claim,
+    Cut,
+    Delivery,
+    Entry,
+    Item,
+    ItemStock,
+    Lot,
+    Melt,
+    Place,
+    PurchaseOrder,
+    Supplier,
+)
+from inventory.services import checking_in, purchasing, receiving, steel_items
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
+from shop.flows import delivering
 from shop.shared.models import AuditLine
 from tests import makers
 from tests.conftest import LONG
@@ -39,12 +53,28 @@ PAGES = {
     "/rack/bar/{bar}/scrap": {"reason": "bent"},
     "/rack/lot/{lot}/not-to-be-used": {"reason": "bent"},
     "/rack/lot/{lot}/use-again": {"reason": "straight"},
+    "/door/{came}/look": {
+        "l0_lengths": "2 @ 20 ft",
+        "l0_sizes": "2 @ 2.00/2.01",
+        "l0_scale": "430 lb",
+        "l0_weighed_by": "own scale",
+    },
+    "/door/{came}/line/1": {"answer": "accepted"},
+    "/door/{came}/claim": {"about": "short", "words": "Two bars short."},
+    "/door/claim/{claim}": {"sent_on": "2026-03-03"},
+    "/rack/bar/{bar}/saw": {"blank": "other", "length": "4 in", "pieces": "3", "left": "18 ft 11 3/4 in"},
+    "/rack/bar/{bar}/in-two": {"left": "10 ft + 9 ft 11 15/16 in"},
+    "/rack/bar/{bar}/own-tooling": {"length": "1 ft", "left": "18 ft 11 15/16 in"},
+    "/rack/bar/{bar}/paint-lost": {"reason": "ground off"},
+    "/rack/bar/{bar}/sizes": {"sizes": "2.00/2.01"},
+    "/rack/lot/{shut}/scrap": {"reason": "soft"},
+    "/rack/melt/{melt}/not-to-be-used": {"reason": "soft"},
     "/rack/lot/{lot}/mill-heat": {"heat_number": "2", "reason": "read again"},
 }
 BUTTON = {"/door/new": "book", "/door/new/{order}": "book", "/door/{draft}": "book", "/door/moving-in": "move"}
 SENT_TOO = ("count", "version", "l0_sort", "l0_order_line", "who", "do")
 SEEKING = ("/rack/labels?place=", "/rack/labels?bar=", "/rack/labels?delivery=")
-COUNTED = (Entry, Delivery, PurchaseOrder, Supplier, Item, Lot, Bar, Melt, Place, AuditLine)
+COUNTED = (Claim, Cut, Entry, Delivery, PurchaseOrder, Supplier, Item, Lot, Bar, Melt, Place, AuditLine)
 
 
 @pytest.fixture
@@ -63,7 +93,14 @@ def door(db: None) -> dict[str, object]:
         order = purchasing.open_order(firm, lines, ordered_on=AT.date(), at=AT, by=actor())
         paper = Paper([PaperLine(sort="goods", item="HD-14", quantity="3")])
         draft = receiving.start(firm, typed=paper, at=AT, by=actor())
-    return {"order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk}
+        bars = PaperLine(grade="1045", shape="round", size="2 in", heat_number="1", bars="2 @ 20 ft", measured="no")
+        came = delivering.receive(firm, Paper([bars]), stamp=makers.stamp()).delivery
+        claim = checking_in.claim(came, "short", "One bar short.", at=AT, by=actor())
+    shut = makers.put_in(item, 6_096_000_000, place="NOT-USED")
+    return {
+        "order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk, "melt": lot.melt_id,
+        "came": came.number, "claim": claim.pk, "shut": shut.pk,
+    }  # fmt: skip
 
 
 def counted() -> tuple[object, ...]:

@@ -253,11 +253,12 @@ def lot_of(pk: int) -> Lot | None:
 def not_used(request: HttpRequest) -> HttpResponse:
     """List what is not to be used."""
     here = posting.here_of(request)
-    columns = [Column("what"), Column("how much", figures=True), Column("mill heat"), Column("")]
+    columns = [Column("what"), Column("how much", figures=True), Column("mill heat"), Column(""), Column("")]
     owner = reaches(here.acting_role, OWNER)
     rows = []
     for one in stock.not_to_be_used():
         name = link("staff:book_lot", one.item.name, one.lot_id)
         clear = link("staff:rack_lot_clear", "Use it again", one.lot_id) if owner else ""
-        rows.append([name, wording.amount(one.item, one.on_hand), rack.heat_of(one.lot), clear])
+        gone = link("staff:rack_lot_scrap", "Scrap it", one.lot_id) if owner else ""
+        rows.append([name, wording.amount(one.item, one.on_hand), rack.heat_of(one.lot), clear, gone])
     return posting.sheet(here, "staff/rack/not_used.html", ROOM, {"table": Ruled("Not to be used", columns, rows)})
