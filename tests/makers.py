@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from inventory.models import Entry, Grade, Holding, Item, ItemStock, Lot, Melt, Place, Section
-from inventory.services import arriving, catalogue, ledger
+from inventory.models import Certificate, Entry, Grade, Holding, Item, ItemStock, Lot, Melt, Place, Section
+from inventory.services import arriving, catalogue, certificates, ledger
 from inventory.services.arriving import Arrival, BarFacts
+from inventory.services.certificates import TypedCertificate
 from inventory.services.ledger import Line, Locks, Stamp
 from orders.models import Customer, Hold, Order, OrderLine, Shipment
 from orders.services import holding, ordering, reserving, shipping
@@ -83,6 +84,15 @@ def make_melt(heat_number: str | None = None, *, grade: Grade | None = None, mil
         return catalogue.melt(
             grade=grade or make_grade(), heat_number=heat_number or f"0{next_number():05d}", mill=mill
         )
+
+
+def file_certificate(
+    melt: Melt, *, document: str = "ASTM A29/A29M", edition: str = "16", **figures: str
+) -> Certificate:
+    """File a certificate with a melt: its figures by element, as printed."""
+    typed = TypedCertificate(number="C-1", document=document, edition=edition, figures=figures)
+    with transaction.atomic():
+        return certificates.file(melt, typed, at=AT, by=actor())
 
 
 def make_item(kind: str = Item.Kind.HANDLE, *, code: str = "", name: str = "", **facts: object) -> Item:

@@ -64,7 +64,8 @@ def place(code: str) -> Place:
     """Return a place by its code."""
     found = Place.objects.filter(code=code).first()
     if found is None:
-        raise NotFound(f"There is no place {code!r}; choose one of the shop's places.", {"place": "No such place."})
+        sentence = f"There is no place {code[:20]!r}; choose one of the shop's places."
+        raise NotFound(sentence, {"place": sentence})
     return found
 
 

@@ -6,14 +6,10 @@ at something and touching it, and the thought before each step. Waiting for the 
 
 import datetime as dt
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
-from django.conf import settings
 from django.db import transaction
-from django.test import Client
 
 from inventory.models import Bar, Delivery
 from inventory.services import purchasing, steel_items
@@ -22,72 +18,12 @@ from orders.models import Order
 from shop.shared.clock import local_date, now
 from tests import makers
 from tests.makers import AT, actor
+from tests.pages.hands import Hand
 from tests.people import client_of, make_shop
 
 pytestmark = pytest.mark.daily("sqlite")
 
-A_KEY, A_TOUCH, A_THOUGHT = 0.28, 1.1, 1.35  # seconds; no source: values from memory
 MOST_SECONDS_OF_AN_ORDER = 45
-
-
-@dataclass
-class Hand:
-    """Somebody at a tablet: every act is carried out in the browser and counted."""
-
-    page: Any
-    seconds: float = 0.0
-    touches: int = 0
-    keys: int = 0
-    done: list[str] = field(default_factory=list)
-
-    def touch(self, what: Any) -> None:
-        """Think, find the thing, touch it."""
-        what.click()
-        self.touches += 1
-        self._took(A_THOUGHT + A_TOUCH, "touch")
-
-    def write(self, name: str, text: str) -> None:
-        """Think, touch a field that is empty, press every key."""
-        box = self.page.locator(f"[name={name}]")
-        assert box.input_value() == "", f"{name} is filled in already"
-        box.click()
-        box.press_sequentially(text)
-        self.touches += 1
-        self.keys += len(text)
-        self._took(A_THOUGHT + A_TOUCH + A_KEY * len(text), f"{name} = {text}")
-
-    def choose(self, name: str, text: str) -> None:
-        """Think, open a list, touch one of it."""
-        self.page.locator(f"[name={name}]").select_option(text)
-        self.touches += 2
-        self._took(A_THOUGHT + 2 * A_TOUCH, f"{name}: {text}")
-
-    def on(self, words: str) -> Any:
-        """Return the button or link of these words."""
-        return self.page.locator(f"main :is(a, button):has-text('{words}')").first
-
-    def _took(self, seconds: float, what: str) -> None:
-        self.seconds += seconds
-        self.done.append(f"{seconds:5.2f} s  {what}")
-
-    def told(self) -> str:
-        """Say what it took, act by act."""
-        head = f"{self.seconds:.1f} s, {self.touches} touches, {self.keys} keys"
-        return "\n".join([head, *self.done])
-
-
-@pytest.fixture
-def at_a_tablet(live_server: Any, page: Any) -> Callable[[Client, str], Hand]:
-    """A function that opens a room's first page as whoever has come in."""
-
-    def open_room(client: Client, room: str) -> Hand:
-        name = settings.SESSION_COOKIE_NAME
-        page.context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": live_server.url}])
-        page.set_viewport_size({"width": 1024, "height": 768})
-        page.goto(f"{live_server.url}/{room}")
-        return Hand(page)
-
-    return open_room
 
 
 @pytest.fixture

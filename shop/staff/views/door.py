@@ -21,6 +21,7 @@ from shop.shared import clock, shop_row, transactions
 from shop.staff import posting, signing, wording
 from shop.staff.views import door_words, second_look
 from shop.staff.views.door_forms import (
+    AT_THE_LORRY,
     GOODS,
     SELDOM,
     STEEL,
@@ -72,7 +73,7 @@ class _Page:
 def begin(request: HttpRequest) -> HttpResponse:
     """Receive a delivery without a purchase order."""
     here = posting.here_of(request)
-    return _write(here, _Page(None, None, Paper([PaperLine(sort=STEEL)])))
+    return _write(here, _Page(None, None, Paper([AT_THE_LORRY])))
 
 
 def begin_for(request: HttpRequest, number: int) -> HttpResponse:
@@ -151,7 +152,7 @@ def _with_asked_line(here: Here, paper: Paper) -> Paper:
     asked = {"steel": STEEL, "goods": GOODS}.get(here.POST.get("do", ""))
     if asked is None:
         return paper
-    return Paper([*paper.lines, PaperLine(sort=asked)], paper.supplier_paper, paper.note)
+    return Paper([*paper.lines, PaperLine(sort=asked, measured="no")], paper.supplier_paper, paper.note)
 
 
 def _booked_said(received: delivering.Received) -> str:
@@ -211,10 +212,7 @@ def _row(
     to_come = f"to come: {purchasing_words(ordered)}" if ordered else "not on an order"
     echoes = door_words.echoes(read.ready, supplier, today) if read and read.ready else []
     seldom = [bound for bound in fields if line.sort == STEEL and bound.name.split("_", 1)[1] in SELDOM]
-    usual = {"measured": "yes"}
-    used = any(
-        bound.errors or bound.value() not in (None, "", usual.get(bound.name.split("_", 1)[1])) for bound in seldom
-    )
+    used = any(bound.errors or bound.value() not in (None, "") for bound in seldom)
     often = [bound for bound in fields if bound not in seldom]
     doubts = list(read.wrong.values()) if read else []
     return Row(number, line, title, to_come, often, seldom, used, echoes, doubts)

@@ -13,15 +13,16 @@ from shop.staff.fields import Moment, SlipForm, Words
 from shop.staff.forms import _speak_plainly
 
 STEEL, GOODS = "steel", "goods"
-SELDOM = ("scale", "weighed_by", "unit", "measured", "mill", "place", "cost")
+AT_THE_LORRY = PaperLine(sort=STEEL, measured="no")  # lengths off a paper are no lengths to saw by
+SELDOM = ("scale", "weighed_by", "unit", "mill", "place", "cost")
 _SHAPES = [("", "choose"), *((shape.value, shape.value) for shape in Section.Shape)]
 _UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
-_MEASURED = [("yes", "with the tape"), ("no", "not yet")]
+_MEASURED = [("no", "by the paper"), ("yes", "taped")]
 _CERTIFICATE = [("", "not said"), ("to come", "to come"), ("none", "none")]
 _WEIGHED = [("", "not weighed"), *((who, who) for who in WEIGHED_BY)]
 
 _NEW_STEEL = ("grade", "new_grade", "shape", "size", "width")
-_BARS = ("bars", "heat_number", "certificate", "damage", "scale", "weighed_by", "unit", "measured", "mill", "place")
+_BARS = ("bars", "measured", "heat_number", "certificate", "damage", "scale", "weighed_by", "unit", "mill", "place")
 _NEW_GOODS = ("item", "quantity", "heat_number", "place")
 _ORDERED_GOODS = ("quantity", "place")
 _ORDERED_HEADS = ("quantity", "heat_number", "place")  # bought blanks and heads
@@ -64,7 +65,7 @@ def _field(name: str) -> forms.Field:
         "certificate": "Certificate",
         "shape": "Shape",
         "unit": "Bare numbers are",
-        "measured": "Measured",
+        "measured": "Lengths are",
         "weighed_by": "Weighed by",
     }
     if name == "new_grade":
@@ -154,18 +155,18 @@ def sent_lines(post: QueryDict, kept: Sequence[PaperLine]) -> list[PaperLine]:
             order_line = ""
         before = kept[number] if number < len(kept) else PaperLine()
         cost = before.cost if before.order_line == order_line else ""
-        lines.append(PaperLine(sort=GOODS if sort == GOODS else STEEL, order_line=order_line, cost=cost))
+        lines.append(PaperLine(sort=GOODS if sort == GOODS else STEEL, order_line=order_line, measured="no", cost=cost))
     return lines
 
 
 def first_lines(order: PurchaseOrder | None) -> list[PaperLine]:
     """Return the lines that a new delivery begins with: those of the order that are still to come, or one of steel."""
     if order is None:
-        return [PaperLine(sort=STEEL)]
+        return [AT_THE_LORRY]
     return [
-        PaperLine(sort=STEEL if line.bars is not None else GOODS, order_line=str(line.number))
+        PaperLine(sort=STEEL if line.bars is not None else GOODS, order_line=str(line.number), measured="no")
         for line in deliveries.to_come(order)
-    ] or [PaperLine(sort=STEEL)]
+    ] or [AT_THE_LORRY]
 
 
 def data_of(paper: Paper) -> Mapping[str, str]:

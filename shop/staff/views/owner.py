@@ -188,7 +188,9 @@ def _settings_typed(shop: Shop) -> dict[str, object]:
 def _length_typed(nm: int) -> str:
     """Write a length so that reading it gives the same: whole sixty-fourths in inches, all else in millimetres."""
     whole = nm % units.NM_PER_SIXTY_FOURTH == 0
-    return units.length_inches(nm, feet=False) if whole else f"{nm / units.NM_PER_MM:.6f}".rstrip("0").rstrip(".") + " mm"
+    return (
+        units.length_inches(nm, feet=False) if whole else f"{nm / units.NM_PER_MM:.6f}".rstrip("0").rstrip(".") + " mm"
+    )
 
 
 def _mass_typed(mg: int) -> str:
