@@ -2,7 +2,7 @@
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.models import Bar, Delivery, DeliveryLine, Holding, Item, Lot, LotParent
+from inventory.models import Bar, Cut, Delivery, DeliveryLine, Holding, Item, Lot, LotParent
 
 
 def items(*, kind: str | None = None, every: bool = False) -> QuerySet[Item]:
@@ -42,6 +42,13 @@ def deliveries(*, state: str | None = None, supplier: str | None = None) -> Quer
     )
     wanted = {"state": state, "supplier__name__iexact": supplier}
     return found.filter(**{name: value for name, value in wanted.items() if value is not None})
+
+
+def cuts(*, bar: str | None = None) -> QuerySet[Cut]:
+    """Select cuts with what they made, of one bar where it is named."""
+    lots = Prefetch("entry__lots_made", Lot.objects.select_related("bar").order_by("pk"))
+    found = Cut.objects.select_related("bar", "blank", "entry__reversed_by").prefetch_related(lots)
+    return found if bar is None else found.filter(bar__number=bar)
 
 
 def _left() -> QuerySet[Holding]:

@@ -155,6 +155,10 @@ API: Lines = {
     "api:lot": {"GET": "stock:read"},
     "api:deliveries": {"GET": "stock:read", "POST": "stock:write"},
     "api:delivery": {"GET": "stock:read"},
+    "api:delivery_checks": {"GET": "stock:read", "POST": "stock:write"},
+    "api:delivery_answers": {"POST": "stock:write"},
+    "api:cuts": {"GET": "stock:read"},
+    "api:bar_cut": {"POST": "stock:write"},
     # Holds, orders, shipments
     "api:holds": {"GET": "orders:read", "POST": "orders:write"},
     "api:hold": {"GET": "orders:read", "DELETE": "orders:write"},

@@ -89,6 +89,9 @@ class DeliveryLineBody(fields.Body):
     weighed_by = fields.Word(choices=list(WEIGHED_BY), required=False)
     cost = fields.Money(required=False, help_text="Of the whole line, landed.")
     place = fields.Text(longest=20, required=False, help_text="Code of a place, where it is not the usual one.")
+    measured = fields.Word(choices=["yes", "no"], required=False, help_text="no: lengths of the paper, to be taped.")
+    damage = fields.Text(longest=300, required=False, help_text="What was seen at the lorry.")
+    certificate = fields.Word(choices=["to come", "none"], required=False)
 
 
 class DeliveryBody(fields.Body):

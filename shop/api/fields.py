@@ -47,6 +47,11 @@ def length(nm: int, typed: str = "") -> dict[str, str]:
     return shown | ({"typed": typed} if typed else {})
 
 
+def millimetres(nm: int) -> str:
+    """Return a difference of lengths, which may be negative, as exact millimetres."""
+    return _decimal(nm, 6, trim=True)
+
+
 def mass(mg: int | None) -> dict[str, str] | None:
     """Return a mass in both systems; the grams are exact."""
     return None if mg is None else {"g": _decimal(mg, 3, trim=True), "pounds": units.mass_lb(mg)}

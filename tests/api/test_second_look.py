@@ -1,0 +1,96 @@
+"""The second look and the saw, asked for by a program."""
+
+import pytest
+
+from inventory.models import Bar, Cut, Holding
+from shop.flows import checking
+from tests.api.asking import Program, data, problem
+from tests.makers import make_grade
+
+pytestmark = pytest.mark.django_db
+STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft"}
+
+
+@pytest.fixture
+def program(db: None) -> Program:
+    made = Program()
+    make_grade("1045")
+    return made
+
+
+def came(program: Program, **facts: str) -> int:
+    line = {**STEEL, "measured": "no", "certificate": "to come", **facts}
+    return data(program.post("deliveries", {"supplier": "Example Steel", "lines": [line]}), 201)["number"]
+
+
+def about(checks: dict, subject: str) -> dict:
+    return next(one for one in checks["lines"][0]["findings"] if one["about"] == subject)
+
+
+def test_bars_by_the_paper_wait_at_the_door_until_the_second_look(program: Program) -> None:
+    number = came(program, damage="one bent")
+    bar = Bar.objects.order_by("pk")[0]
+    problem(program.post(f"bars/{bar.number}/cuts", {"own_tooling": "1 ft", "left": "18 ft"}), 409)
+    checks = data(program.get(f"deliveries/{number}/checks"))
+    assert about(checks, "certificate")["words"] == "Certificate awaited."
+    assert checks["claims"][0]["about"] == "damage"
+    look = {"line": 1, "lengths": "20 ft 1/2 in, 19 ft", "sizes": "2.004/1.998, 1.752/1.748", "scale": "417 lb",
+            "weighed_by": "own scale"}  # fmt: skip
+    checks = data(program.post(f"deliveries/{number}/checks", look))
+    assert about(checks, "wrong size")["good"] is False
+    assert about(checks, "weight")["good"] is True
+    assert Holding.objects.filter(place__code="RACK", on_hand__gt=0).count() == 2
+    assert checking.check_book() == []
+
+
+def test_a_line_is_answered_once_for_its_key(program: Program) -> None:
+    number = came(program)
+    body = {"line": 1, "answer": "refused", "note": "bent"}
+    first = program.post(f"deliveries/{number}/answers", body, key="the-answer-to-that-lorry")
+    again = program.post(f"deliveries/{number}/answers", body, key="the-answer-to-that-lorry")
+    assert data(first) == data(again)
+    assert not Holding.objects.filter(on_hand__gt=0).exists()
+    problem(program.post(f"deliveries/{number}/answers", {"line": 1, "answer": "refused"}), 422)
+    problem(program.post(f"deliveries/{number}/answers", {"line": 2, "answer": "accepted"}), 422)
+
+
+@pytest.mark.parametrize(
+    "look",
+    [{"line": 9}, {"line": 1, "lengths": "1 @ 20 ft"}, {"line": 1, "sizes": "a/b"}, {"line": 1, "scale": "1 lb"}],
+)
+def test_a_look_that_cannot_be_changes_nothing(program: Program, look: dict) -> None:
+    number = came(program)
+    problem(program.post(f"deliveries/{number}/checks", look), 422)
+    assert not Bar.objects.filter(measured=True).exists()
+
+
+def test_a_bar_is_cut_and_the_parts_are_the_bar(program: Program) -> None:
+    came(program, measured="yes")
+    bar = Bar.objects.order_by("pk")[0]
+    asked = {"own_tooling": "1 ft", "left": "18 ft 11 15/16 in"}
+    made = data(program.post(f"bars/{bar.number}/cuts", asked), 201)
+    assert made["difference_mm"] == "0"
+    assert made["kerfs"] == 1
+    assert data(program.get(f"cuts?bar={bar.number}"))["rows"] == [made]
+    problem(program.post(f"bars/{bar.number}/cuts", asked), 404)
+    assert Cut.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("body", "status"),
+    [
+        ({}, 422),
+        ({"pieces": 3}, 422),
+        ({"blank": "NOPE", "pieces": 3}, 422),
+        ({"own_tooling": "21 ft"}, 422),
+        ({"own_tooling": "1 ft"}, 422),
+        ({"own_tooling": "1 ft", "left": "2 ft"}, 422),
+        ({"left": "20 ft"}, 422),
+        ({"kerf": "x", "left": "9 ft + 9 ft"}, 422),
+    ],
+)
+def test_a_cut_that_cannot_be_is_refused(program: Program, body: dict, status: int) -> None:
+    came(program, measured="yes")
+    bar = Bar.objects.order_by("pk")[0]
+    problem(program.post(f"bars/{bar.number}/cuts", body), status)
+    assert not Cut.objects.exists()
