@@ -2,16 +2,19 @@
 
 import datetime as dt
 
-from django.db.models import F, Q
+from django.db.models import F
 
 from inventory.calc.shares import share
 from inventory.models import Bar, DeliveryLine, Entry, Holding, Item, Lot, LotParent, Melt
+from inventory.queries.cuttable import UNKNOWN_GRADE
 from inventory.services import catalogue, delivery_lines, ledger
 from inventory.services.ledger import Line, Locks, Stamp
 from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, Refusal
 from shop.shared.units import length_inches, parse_length
+
+STEEL = (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD)
 
 
 class CannotCorrect(Refusal):
@@ -68,14 +71,21 @@ def _take_over(wrong: Melt, right: Melt) -> None:
 
 
 def melt_of(lot: Lot, number: str, *, at: dt.datetime, by: Actor, reason: str, mill: str = "") -> Melt:
-    """Say of a lot which melt it really is, as when its certificate turns up; what was made of it follows."""
+    """Say of a lot which melt it really is, as when its certificate turns up.
+
+    What it was sawn from is of the same melt, and so is all that was made of that: the whole family follows.
+    """
     transactions.assert_open()
     if lot.melt is None:
         raise CannotCorrect(f"Lot {lot.code} is no steel; it has no mill heat number.")
+    if lot.melt.grade.code == UNKNOWN_GRADE:
+        raise CannotCorrect(
+            f"Nobody knows the grade of lot {lot.code}; where it is known after all, undo the line that says it is lost."
+        )
     right = catalogue.melt(grade=lot.melt.grade, heat_number=number, mill=mill)
     if right.pk == lot.melt_id:
         raise Invalid.field("heat_number", f"Mill heat number: lot {lot.code} is {right.heat_number} already.")
-    lots = _with_children(lot)
+    lots = _family(lot)
     Lot.objects.filter(pk__in=lots).update(melt=right)
     _tools_follow(right)
     audit.write(
@@ -90,12 +100,16 @@ def melt_of(lot: Lot, number: str, *, at: dt.datetime, by: Actor, reason: str, m
     return right
 
 
-def _with_children(lot: Lot) -> set[int]:
-    """Return the lot and every lot of the same melt that was made of it."""
-    found, fresh = {lot.pk}, {lot.pk}
+def _family(lot: Lot) -> set[int]:
+    """Return the lot, what it came from and every bar, blank and head made of that, as far as it is of the same melt.
+
+    A tool is left out, as it may hold steel of two origins; it follows its parts.
+    """
+    found, fresh, melt_id = {lot.pk}, {lot.pk}, lot.melt_id or 0
     while fresh:
-        children = LotParent.objects.filter(Q(parent_id__in=fresh) & Q(child__melt_id=lot.melt_id))
-        fresh = set(children.values_list("child_id", flat=True)) - found
+        up = LotParent.objects.filter(child_id__in=fresh, parent__melt_id=melt_id)
+        down = LotParent.objects.filter(parent_id__in=fresh, child__melt_id=melt_id, child__item__kind__in=STEEL)
+        fresh = {*up.values_list("parent_id", flat=True), *down.values_list("child_id", flat=True)} - found
         found |= fresh
     return found
 

@@ -4,7 +4,8 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from inventory.models import Bar, Cut, Entry, Holding, Item, Lot, LotParent, Movement
-from inventory.services import catalogue, steel_items
+from inventory.services import catalogue, correcting, steel_items
+from inventory.services.correcting import CannotCorrect
 from inventory.services.cutting import NotToBeCut, SawJob
 from inventory.services.reading import BarLength
 from shop.flows import reversing, sawing
@@ -173,3 +174,19 @@ def test_a_bar_whose_paint_is_lost_serves_for_own_tooling_only():
     assert cut(unnamed, own_nm=FOOT_NM, left=[rest("18 ft 11 15/16 in")]).cut.pk
     assert Lot.objects.filter(parents__parent=bar.lot).count() == 1
     assert catalogue.place("RACK").holdings.filter(lot=unnamed.lot, on_hand__gt=0).count() == 0
+
+
+def test_a_mill_heat_corrected_on_a_remnant_is_that_of_the_bar_and_of_its_blanks_too():
+    bar, blank = bar_of(), blank_of()
+    done = cut(bar, blank=blank, pieces=10, left=[rest("16 ft 3 in")])
+    with transaction.atomic():
+        right = correcting.melt_of(done.lots[1], "A77", at=AT, by=actor(), reason="read from the certificate")
+    melts = Lot.objects.filter(pk__in=[bar.pk, *(lot.pk for lot in done.lots)]).values_list("melt_id", flat=True)
+    assert set(melts) == {right.pk}
+
+
+def test_nobody_names_the_mill_heat_of_a_bar_whose_paint_is_lost():
+    with transaction.atomic():
+        unnamed = sawing.paint_lost(bar_of(), stamp=stamp(reason="ground off"))
+    with pytest.raises(CannotCorrect), transaction.atomic():
+        correcting.melt_of(unnamed.lot, "A77", at=AT, by=actor(), reason="a guess")
