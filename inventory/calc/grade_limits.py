@@ -1,5 +1,6 @@
 """What a document allows in a steel: element limits by grade, document and edition, in whole ppm of the mass."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -12,6 +13,8 @@ NOT_STATED: Final = "not stated"  # the edition, where a copy of a document does
 
 # Symbols as certificates print them. Source: IUPAC symbols; which ones stand on steel papers is common practice.
 ELEMENTS: Final = tuple("C Mn P S Si Cr Ni Mo V W Cu Al N B Ti Nb Co Sn As Sb Pb Ca Bi Se Te Zr Ta Ce H O".split())
+# A percentage as tables print it; Decimal alone would also read 1e900000 and take a minute over it.
+_PERCENT: Final = re.compile(r"(?=\.?[0-9])[0-9]{0,3}(\.[0-9]{0,8})?", re.ASCII)
 
 
 class Standing(StrEnum):
@@ -117,9 +120,9 @@ def find(limits: Sequence[GradeLimits], *, grade: str, document: str, edition: s
 
     Source: none; shop practice (no edition stands in for another).
     """
-    of_grade = [row for row in limits if _same(row.grade, grade)]
-    in_document = [row for row in of_grade if _same(row.document, document)]
-    matching = [row for row in in_document if _same(row.edition, edition or NOT_STATED)]
+    of_grade = [row for row in limits if same_name(row.grade, grade)]
+    in_document = [row for row in of_grade if same_name(row.document, document)]
+    matching = [row for row in in_document if same_name(row.edition, edition or NOT_STATED)]
     if len(matching) > 1:
         raise ValueError(f"{grade} stands twice in {document}, edition {edition}")
     if matching:
@@ -183,12 +186,14 @@ def _read(element: str, value: str) -> Limit:
 def _ppm(value: str) -> Iterator[int]:
     """Read percents as whole ppm."""
     for figure in value.split("-", 1):
+        if not _PERCENT.fullmatch(figure):
+            raise ValueError(f"{figure[:24]} is no percentage")
         ppm = Decimal(figure) * PPM_PER_PERCENT
         if ppm != int(ppm):
             raise ValueError(f"{figure} % is finer than a ppm")
         yield int(ppm)
 
 
-def _same(one: str, other: str) -> bool:
+def same_name(one: str, other: str) -> bool:
     """Compare two names without their capitals and spaces."""
     return "".join(one.split()).casefold() == "".join(other.split()).casefold()

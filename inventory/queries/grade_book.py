@@ -40,9 +40,9 @@ def grades() -> QuerySet[Grade]:
     return Grade.objects.prefetch_related("limit_rows__elements").order_by("code")
 
 
-def grade(code: str) -> Grade | None:
-    """Return a grade by its code, however it is capitalised."""
-    return Grade.objects.filter(code__iexact=code.strip()).first()
+def grade(number: int) -> Grade | None:
+    """Return a grade by its number in the table."""
+    return Grade.objects.filter(pk=number).first()
 
 
 def rows_of(grade: Grade) -> QuerySet[LimitRow]:

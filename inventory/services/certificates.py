@@ -23,6 +23,7 @@ _FINDINGS = {
     Verdict.NO_LIMITS: Finding.NO_LIMITS,
 }
 GOOD = (Finding.PASS, Finding.BY_EYE)
+_A_DAY = dt.timedelta(days=1)  # the shop may lie ahead of UTC
 _INITIALS = re.compile(r"[^\W\d_]{1,8}")
 
 
@@ -78,6 +79,8 @@ def file(
         raise Invalid.field("read_by", "Read by: write initials, up to eight letters.")
     if typed.paper_type not in ("", "2.1", "2.2", "3.1", "3.2"):
         raise Invalid.field("paper_type", "Type: 2.1, 2.2, 3.1 or 3.2 as the paper says, or leave it empty.")
+    if typed.issued_on and typed.issued_on > at.date() + _A_DAY:
+        raise Invalid.field("issued_on", "Date: this day has not come yet; look at the year.")
     found = check(melt, typed)
     if found is None and not paper and not initials and not typed.number.strip():
         raise Invalid.field("file", "Certificate: choose the paper, write its figures, or say who read it.")
@@ -117,8 +120,11 @@ def _finding(found: CertificateCheck | None, initials: str) -> str:
     return Finding.BY_EYE if initials else Finding.NOT_READ
 
 
-def withdraw(certificate: Certificate, *, at: dt.datetime, by: Actor, reason: str) -> None:
-    """Take a certificate back that belongs to other steel; the row and the file stay for whoever asks later."""
+def withdraw(certificate: Certificate, *, at: dt.datetime, by: Actor, reason: str, awaited: bool = False) -> None:
+    """Take a certificate back that belongs to other steel; the row and the file stay for whoever asks later.
+
+    `awaited` says that the melt's own certificate is still to come.
+    """
     transactions.assert_open()
     if not reason.strip():
         raise Invalid.field("reason", "Why: say what is wrong with this certificate.")
@@ -133,6 +139,8 @@ def withdraw(certificate: Certificate, *, at: dt.datetime, by: Actor, reason: st
         before={"certificate": certificate.pk, "finding": certificate.finding},
         reason=reason,
     )
+    if awaited:
+        wait_for(certificate.melt, awaited=True, at=at, by=by)
 
 
 def wait_for(melt: Melt, *, awaited: bool, at: dt.datetime, by: Actor) -> None:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.calc import grades_seed
-from inventory.calc.grade_limits import NOT_STATED, GradeLimits, Limit, limits
+from inventory.calc.grade_limits import NOT_STATED, GradeLimits, Limit, Standing, limits, same_name
 from inventory.calc.steel import DENSITY_UG_PER_CM3, LEAST_DENSITY, MOST_DENSITY
 from inventory.models import ElementLimit, Grade, LimitRow
 from inventory.queries.cuttable import UNKNOWN_GRADE
@@ -27,6 +27,7 @@ class TypedRow:
     limits: str
     source: str
     note: str = ""
+    carried: bool = False
 
 
 def seed() -> int:
@@ -56,9 +57,10 @@ def unknown_grade() -> Grade:
 def save_row(grade: Grade, typed: TypedRow, *, at: dt.datetime, by: Actor, row: LimitRow | None = None) -> LimitRow:
     """Write a row of limits, new or in place of what it said; certificates read before keep what was found then."""
     transactions.assert_open()
+    _lock(grade, row)
     read = _read(grade, typed)
-    same = LimitRow.objects.filter(grade=grade, document=read.document, edition=read.edition)
-    if (same.exclude(pk=row.pk) if row else same).exists():
+    others = grade.limit_rows.exclude(pk=row.pk) if row else grade.limit_rows.all()
+    if any(same_name(one.document, read.document) and same_name(one.edition, read.edition) for one in others):
         raise Invalid.field(
             "edition", f"Edition: {grade.code} has limits of {read.document}, edition {read.edition}; change that row."
         )
@@ -86,6 +88,7 @@ def save_row(grade: Grade, typed: TypedRow, *, at: dt.datetime, by: Actor, row: 
 def drop_row(row: LimitRow, *, at: dt.datetime, by: Actor) -> None:
     """Take a row out of the grade book; no certificate is judged by it any more."""
     transactions.assert_open()
+    _lock(row.grade, row)
     audit.write(
         at=at,
         by=by.label,
@@ -105,6 +108,8 @@ def set_density(grade: Grade, density: str, source: str, *, at: dt.datetime, by:
         read = 0
     if not LEAST_DENSITY <= read <= MOST_DENSITY:
         raise Invalid.field("density", "Density: write grams per cubic centimetre, such as 7.85.")
+    if not source.strip():
+        raise Invalid.field("source", "Source: write where the density was read, or how it was measured.")
     before = {"density_ug_per_cm3": grade.density_ug_per_cm3}
     Grade.objects.filter(pk=grade.pk).update(density_ug_per_cm3=read, density_source=source.strip()[:200])
     audit.write(
@@ -127,6 +132,13 @@ def find_row(pk: int) -> LimitRow:
     return row
 
 
+def _lock(grade: Grade, row: LimitRow | None) -> None:
+    """Hold a grade's rows still, and refuse a row that somebody else dropped meanwhile."""
+    Grade.objects.select_for_update(no_key=True).get(pk=grade.pk)
+    if row is not None and not LimitRow.objects.filter(pk=row.pk).exists():
+        raise NotFound("This row was dropped from the grade book meanwhile; look up the grade again.")
+
+
 def _read(grade: Grade, typed: TypedRow) -> GradeLimits:
     if not typed.document.strip():
         raise Invalid.field("document", "Document: write which standard or list says so, such as ASTM A29/A29M.")
@@ -140,6 +152,7 @@ def _read(grade: Grade, typed: TypedRow) -> GradeLimits:
             typed.edition.strip()[:40] or NOT_STATED,
             read,
             typed.source.strip()[:300],
+            standing=Standing.CARRIED if typed.carried else Standing.SEEN,
             note=typed.note.strip()[:400],
         )
     except (ValueError, ArithmeticError) as wrong:

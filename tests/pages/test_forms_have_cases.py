@@ -17,7 +17,6 @@ ELSEWHERE = {
         "test_access.py",
     ),
     "staff:door_photo": "test_second_look.py",
-    "staff:melt_certificate": "test_certificates.py",
 }  # fmt: skip
 PLAIN = {"bar": "2", "head": "HD-1"}
 

@@ -6,12 +6,15 @@ from django.test import Client
 
 from inventory.models import (
     Bar,
+    Certificate,
     Claim,
     Cut,
     Delivery,
+    ElementLimit,
     Entry,
     Item,
     ItemStock,
+    LimitRow,
     Lot,
     Melt,
     Place,
@@ -69,12 +72,34 @@ PAGES = {
     "/rack/bar/{bar}/sizes": {"sizes": "2.00/2.01"},
     "/rack/lot/{shut}/scrap": {"reason": "soft"},
     "/rack/melt/{melt}/not-to-be-used": {"reason": "soft"},
+    "/rack/grade/{grade}/limits": {"document": "D", "edition": "1", "limits": "C .40-.50 P .040", "source": "a sheet"},
+    "/rack/grade/{grade}/density": {"density": "7.84", "source": "a sheet"},
+    "/rack/limits/{row}": {},
+    "/rack/limits/{row}/drop": {},
+    "/rack/melt/{melt}/certificate": {"number": "C-9", "read_by": "HE", "el_C": "0.45"},
+    "/rack/melt/{melt}/certificate-awaited": {"awaited": "yes"},
+    "/rack/certificate/{paper}/take-back": {"reason": "another heat"},
     "/rack/lot/{lot}/mill-heat": {"heat_number": "2", "reason": "read again"},
 }
 BUTTON = {"/door/new": "book", "/door/new/{order}": "book", "/door/{draft}": "book", "/door/moving-in": "move"}
 SENT_TOO = ("count", "version", "l0_sort", "l0_order_line", "who", "do")
 SEEKING = ("/rack/labels?place=", "/rack/labels?bar=", "/rack/labels?delivery=")
-COUNTED = (Claim, Cut, Entry, Delivery, PurchaseOrder, Supplier, Item, Lot, Bar, Melt, Place, AuditLine)
+COUNTED = (
+    Certificate,
+    Claim,
+    Cut,
+    ElementLimit,
+    Entry,
+    Delivery,
+    PurchaseOrder,
+    Supplier,
+    Item,
+    Lot,
+    Bar,
+    Melt,
+    Place,
+    AuditLine,
+)
 
 
 @pytest.fixture
@@ -96,10 +121,13 @@ def door(db: None) -> dict[str, object]:
         bars = PaperLine(grade="1045", shape="round", size="2 in", heat_number="1", bars="2 @ 20 ft", measured="no")
         came = delivering.receive(firm, Paper([bars]), stamp=makers.stamp()).delivery
         claim = checking_in.claim(came, "short", "One bar short.", at=AT, by=actor())
+    paper = makers.file_certificate(lot.melt, C="0.45")
+    row = LimitRow.objects.filter(grade__code="1045").first()
     shut = makers.put_in(item, 6_096_000_000, place="NOT-USED")
     return {
         "order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk, "melt": lot.melt_id,
         "came": came.number, "claim": claim.pk, "shut": shut.pk,
+        "paper": paper.pk, "row": row.pk, "grade": row.grade_id,
     }  # fmt: skip
 
 

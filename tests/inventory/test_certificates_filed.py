@@ -1,0 +1,148 @@
+"""Certificates filed with a melt: read against the document and edition they name, awaited, taken back."""
+
+import pytest
+from django.db import transaction
+
+from inventory.calc.grade_limits import percent_text
+from inventory.calc.grades_seed import ROWS
+from inventory.models import Certificate, LimitRow, Melt
+from inventory.queries import cuttable, findings, grade_book
+from inventory.services import certificates
+from inventory.services import grade_book as book
+from inventory.services.certificates import NoKnownMelt, TypedCertificate
+from inventory.services.grade_book import TypedRow
+from shop.shared.errors import Invalid
+from shop.shared.models import Shop
+from tests import makers
+from tests.makers import AT, actor
+from tests.people import make_shop
+
+pytestmark = pytest.mark.django_db
+Finding = Certificate.Finding
+
+
+@pytest.fixture(autouse=True)
+def _grades(db: None) -> None:
+    make_shop()
+    with transaction.atomic():
+        book.seed()
+
+
+def inside(row: LimitRow) -> dict[str, str]:
+    """Return figures in the middle of every limit of a row, as a mill prints them."""
+    middle = {}
+    for one in row.elements.all():
+        least, most = one.least_ppm or 0, one.most_ppm if one.most_ppm is not None else (one.least_ppm or 0) * 2
+        middle[one.element] = percent_text(one.element, (least + most) // 2)
+    return middle
+
+
+def file(row: LimitRow, figures: dict[str, str], **facts: str) -> Certificate:
+    melt = makers.make_melt(grade=row.grade)
+    typed = TypedCertificate(
+        number="C-1", document=facts.get("document", row.document), edition=facts.get("edition", row.edition),
+        figures=figures,
+    )  # fmt: skip
+    with transaction.atomic():
+        return certificates.file(melt, typed, at=AT, by=actor())
+
+
+def test_a_new_shop_begins_with_the_thirteen_grades_and_their_sources() -> None:
+    assert LimitRow.objects.count() == len(ROWS)
+    assert LimitRow.objects.values("grade").distinct().count() == 13
+    assert not LimitRow.objects.filter(source="").exists()
+    with transaction.atomic():
+        assert book.seed() == 0
+
+
+@pytest.mark.parametrize("number", range(len(ROWS)))
+def test_each_row_passes_fails_misses_an_element_and_is_no_other_edition(number: int) -> None:
+    row = LimitRow.objects.prefetch_related("elements").order_by("pk")[number]
+    good = inside(row)
+    assert file(row, good).finding == Finding.PASS
+    first = row.elements.order_by("place")[0]
+    above = (first.most_ppm or 0) + 100
+    assert file(row, {**good, first.element: percent_text(first.element, above)}).finding == Finding.FAIL
+    last = row.elements.order_by("-place")[0]
+    missing = {element: printed for element, printed in good.items() if element != last.element}
+    assert file(row, missing).finding == Finding.INCOMPLETE
+    assert file(row, good, edition="of another year").finding == Finding.NO_LIMITS
+
+
+def test_a_certificate_that_is_only_read_says_by_whom() -> None:
+    melt = makers.make_melt()
+    with transaction.atomic():
+        certificates.wait_for(melt, awaited=True, at=AT, by=actor())
+        made = certificates.file(melt, TypedCertificate(read_by="he"), at=AT, by=actor())
+    melt.refresh_from_db()
+    assert (made.finding, made.read_by, melt.certificate_awaited) == (Finding.BY_EYE, "HE", False)
+    assert findings.paper_found(made, melt).good is True
+
+
+@pytest.mark.parametrize(
+    ("typed", "field"),
+    [
+        (TypedCertificate(), "file"),
+        (TypedCertificate(read_by="H3"), "read_by"),
+        (TypedCertificate(number="1", paper_type="9.9"), "paper_type"),
+    ],
+)
+def test_what_is_no_certificate_is_refused(typed: TypedCertificate, field: str) -> None:
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        certificates.file(makers.make_melt(), typed, at=AT, by=actor())
+    assert field in caught.value.fields
+    assert not Certificate.objects.exists()
+
+
+def test_an_unknown_mill_heat_has_no_certificate() -> None:
+    with pytest.raises(NoKnownMelt), transaction.atomic():
+        certificates.file(makers.make_melt("unknown"), TypedCertificate(number="1"), at=AT, by=actor())
+
+
+def test_a_certificate_taken_back_counts_for_nothing_and_stays() -> None:
+    melt = makers.make_melt()
+    made = makers.file_certificate(melt, C="0.90")
+    assert melt.pk in cuttable.melts_held([melt.pk])
+    with transaction.atomic():
+        certificates.withdraw(made, at=AT, by=actor(), reason="of another heat")
+    assert cuttable.melts_held([melt.pk]) == {}
+    assert certificates.standing(melt) is None
+    with pytest.raises(Invalid), transaction.atomic():
+        certificates.withdraw(made, at=AT, by=actor(), reason="again")
+
+
+def test_a_shop_that_saws_nothing_before_the_certificate_holds_what_is_awaited() -> None:
+    melt = makers.make_melt()
+    Melt.objects.filter(pk=melt.pk).update(certificate_awaited=True)
+    assert cuttable.melts_held([melt.pk]) == {}
+    Shop.objects.update(saw_before_certificate=False)
+    assert "has not come" in cuttable.melts_held([melt.pk])[melt.pk]
+
+
+def test_a_row_of_limits_is_written_changed_and_dropped() -> None:
+    grade = makers.make_grade("9260")
+    typed = TypedRow("EN 10089", "2002", "C .56-.64 Mn .70-1.00 Si 1.80-2.20", "a copy of the standard")
+    with transaction.atomic():
+        row = book.save_row(grade, typed, at=AT, by=actor())
+    assert grade_book.as_typed(row) == "C 0.56-0.64 Mn 0.70-1.00 Si 1.80-2.20"
+    with transaction.atomic():
+        row = book.save_row(grade, TypedRow("EN 10089", "2002", "C .50", "a copy"), row=row, at=AT, by=actor())
+    assert grade_book.as_typed(row) == "C 0.50"
+    with pytest.raises(Invalid), transaction.atomic():
+        book.save_row(grade, TypedRow("EN 10089", "2002", "C .50", "a copy"), at=AT, by=actor())
+    with transaction.atomic():
+        book.drop_row(row, at=AT, by=actor())
+    assert not LimitRow.objects.filter(grade=grade).exists()
+
+
+@pytest.mark.parametrize("limits", ["", "C", "C x", "C .5-.4", "C .5 C .6", "Xx .5", "C 0.00001", "C -1", "C 101"])
+def test_limits_that_cannot_be_are_refused(limits: str) -> None:
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        book.save_row(makers.make_grade(), TypedRow("D", "1", limits, "s"), at=AT, by=actor())
+    assert "limits" in caught.value.fields
+
+
+@pytest.mark.parametrize("density", ["", "0.9", "26", "x", "1e400", "nan", "-7"])
+def test_a_density_that_no_steel_has_is_refused(density: str) -> None:
+    with pytest.raises(Invalid), transaction.atomic():
+        book.set_density(makers.make_grade(), density, "", at=AT, by=actor())
