@@ -4,6 +4,7 @@ from django.db.models import QuerySet
 
 from inventory.calc.grade_limits import GradeLimits, Limit, percent_text
 from inventory.models import Grade, LimitRow
+from inventory.queries.cuttable import UNKNOWN_GRADE
 
 
 def limits_of(grade: Grade) -> list[GradeLimits]:
@@ -36,8 +37,8 @@ def as_typed(row: LimitRow) -> str:
 
 
 def grades() -> QuerySet[Grade]:
-    """Select every grade with its rows of limits."""
-    return Grade.objects.prefetch_related("limit_rows__elements").order_by("code")
+    """Select every grade that can be named, with its rows of limits."""
+    return Grade.objects.exclude(code=UNKNOWN_GRADE).prefetch_related("limit_rows__elements").order_by("code")
 
 
 def grade(number: int) -> Grade | None:

@@ -1,5 +1,6 @@
 """Certificates as they stand: those of a melt, those that are still awaited, and why one was taken back."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -57,15 +58,16 @@ def why_taken_back(found: Certificate) -> str:
 def awaited(*, most: int = 50) -> Sequence[Awaited]:
     """Return the melts whose certificate is awaited and of which bars are in the shop, the longest awaited first."""
     held = Holding.objects.filter(
-        lot__melt__known=True, lot__melt__certificate_awaited=True, lot__bar__isnull=False, place__inside=True, on_hand__gt=0
+        lot__melt__known=True,
+        lot__melt__certificate_awaited=True,
+        lot__bar__isnull=False,
+        place__inside=True,
+        on_hand__gt=0,
     )
-    bars: dict[int, int] = {}
-    for melt_id in held.values_list("lot__melt_id", flat=True):
-        bars[melt_id] = bars.get(melt_id, 0) + 1
+    bars = Counter(held.values_list("lot__melt_id", flat=True))
     lines = DeliveryLine.objects.filter(melt__in=bars, delivery__state=Delivery.State.BOOKED)
-    came: dict[int, Delivery] = {}
-    for line in lines.select_related("delivery__supplier").order_by("-delivery__happened_at", "-id"):
-        came[line.melt_id or 0] = line.delivery  # the first delivery of a melt stays
+    came: dict[int | None, Delivery] = {}
+    for line in lines.select_related("delivery__supplier").order_by("delivery__happened_at", "id"):
+        came.setdefault(line.melt_id, line.delivery)
     melts = Melt.objects.filter(pk__in=bars).select_related("grade").order_by("id")[:most]
-    found = [Awaited(one, came.get(one.pk), bars[one.pk]) for one in melts]
-    return sorted(found, key=lambda one: (one.delivery is None, one.delivery.happened_at if one.delivery else None, one.melt.pk))  # type: ignore[arg-type,return-value]
+    return [Awaited(one, came.get(one.pk), bars[one.pk]) for one in melts]

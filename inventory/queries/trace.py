@@ -80,7 +80,7 @@ def forward(start: Iterable[int], steps: Sequence[Kin]) -> list[Node]:
     """Return the families of these lots as trees, each lot with what is left of it in the shop."""
     start = sorted(set(start))
     ids = {*start, *(step.child for step in steps)}
-    lots = Lot.objects.select_related("item__section", "melt", "bar", "entry").in_bulk(ids)
+    lots = Lot.objects.select_related("item__section", "melt", "bar", "entry__reversed_by").in_bulk(ids)
     left = dict(
         Holding.objects.filter(lot__in=ids, place__inside=True, on_hand__gt=0)
         .values_list("lot_id")

@@ -131,6 +131,7 @@ PAGES: Lines = {
     "staff:book_trace": {"GET": HAND},
     "staff:book_lot": {"GET": HAND},
     "staff:book_melt": {"GET": HAND},
+    "staff:melt_went_into": {"GET": DESK},
     "staff:book_order": {"GET": HAND},
 }
 
@@ -170,6 +171,10 @@ API: Lines = {
     "api:delivery_answers": {"POST": "stock:write"},
     "api:cuts": {"GET": "stock:read"},
     "api:bar_cut": {"POST": "stock:write"},
+    "api:grades": {"GET": "stock:read"},
+    "api:grade": {"GET": "stock:read"},
+    "api:melt_certificates": {"GET": "stock:read", "POST": "stock:write"},
+    "api:certificate": {"GET": "stock:read"},
     # Holds, orders, shipments
     "api:holds": {"GET": "orders:read", "POST": "orders:write"},
     "api:hold": {"GET": "orders:read", "DELETE": "orders:write"},

@@ -9,9 +9,9 @@ from typing import Any, ClassVar
 from inventory.models import Item
 from orders.queries import availability
 from orders.queries.availability import Availability, Listed
-from shop.api import csvs, fields, items, reading, shapes, states
+from shop.api import fields, items, reading, shapes, states
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply, reply_csv
-from shop.shared import units
+from shop.shared import csvs, units
 from shop.shared.errors import NotFound
 
 Figures = Availability[Listed]

@@ -13,9 +13,10 @@ from drf_spectacular.plumbing import ResolvedComponent, force_instance
 from rest_framework import serializers
 
 from shop.access import roles
-from shop.api import csvs, problems, refusals
+from shop.api import problems, refusals
 from shop.api.described import HEADERS, PATH_EXAMPLES, PATH_PARTS, PROBLEM, PROBLEMS, SENTENCES
 from shop.api.view import Endpoint, Operation, Reply
+from shop.shared import csvs
 
 FILE = Path(__file__).with_name("openapi.json")
 JSON = "application/json"

@@ -77,6 +77,11 @@ HEADERS: Mapping[str, dict[str, Any]] = {
 PATH_PARTS: Mapping[str, dict[str, Any]] = {
     "code": {"type": "string", "pattern": r"^[A-Z][A-Z0-9.\-]{0,29}$", "description": "Code of an item or lot."},
     "bar": {"type": "string", "pattern": r"^[2-9A-HJ-NP-Z]{1,4}$", "description": "Number of a bar."},
+    "grade": {
+        "type": "string",
+        "pattern": r"^[A-Za-z0-9][A-Za-z0-9 ./+\-]{0,19}$",
+        "description": "Code of a grade, however it is capitalised.",
+    },
     "number": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Its number."},
     "line": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the line."},
     "id": {"type": "integer", "minimum": 1, "maximum": 999999999999, "description": "Its id."},
@@ -85,6 +90,7 @@ PATH_PARTS: Mapping[str, dict[str, Any]] = {
 PATH_EXAMPLES: Mapping[str, Any] = {
     "code": "HAM-2LB",
     "bar": "7KQ4",
+    "grade": "1045",
     "number": 1042,
     "line": 1,
     "id": 17,

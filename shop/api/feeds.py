@@ -12,9 +12,9 @@ from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 
 from shop.access.services import feeds
-from shop.api import availability, csvs, etags
+from shop.api import availability, etags
 from shop.api.snapshots import snapshot
-from shop.shared import clock
+from shop.shared import clock, csvs
 
 _log = logging.getLogger("bickern.feed")
 _ADDRESS = re.compile(r"([A-Za-z0-9_-]{1,16})\.([A-Za-z0-9_-]{1,64})/availability\.csv")

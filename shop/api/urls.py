@@ -9,6 +9,7 @@ from shop.api import (
     availability,
     deliveries,
     docs,
+    grades,
     handlers,
     holds,
     items,
@@ -16,6 +17,7 @@ from shop.api import (
     nights,
     order_lines,
     orders,
+    papers,
     reading,
     sawing,
     second_look,
@@ -62,6 +64,15 @@ register_converter(Code, "api_code")
 register_converter(BarNumber, "api_bar")
 
 
+class GradeCode(Code):
+    """The code of a grade, as the book allows it."""
+
+    regex = r"[A-Za-z0-9][A-Za-z0-9 ./+\-]{0,19}"
+
+
+register_converter(GradeCode, "api_grade")
+
+
 class Day:
     """A calendar day."""
 
@@ -96,6 +107,10 @@ described: list[URLPattern] = [
     path("deliveries/<api_number:number>/answers", second_look.AnswerLine.as_view(), name="delivery_answers"),
     path("cuts", sawing.Cuts.as_view(), name="cuts"),
     path("bars/<api_bar:bar>/cuts", sawing.CutBar.as_view(), name="bar_cut"),
+    path("grades", grades.Grades.as_view(), name="grades"),
+    path("grades/<api_grade:grade>", grades.OneGrade.as_view(), name="grade"),
+    path("melts/<api_number:id>/certificates", papers.MeltCertificates.as_view(), name="melt_certificates"),
+    path("certificates/<api_number:id>", papers.OneCertificate.as_view(), name="certificate"),
     path("holds", holds.Holds.as_view(), name="holds"),
     path("holds/<api_number:id>", holds.OneHold.as_view(), name="hold"),
     path("holds/<api_number:id>/reserve", holds.ReserveHold.as_view(), name="hold_reserve"),

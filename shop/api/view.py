@@ -12,9 +12,9 @@ from rest_framework.views import APIView
 
 from shop.access import roles
 from shop.access.actor import Actor
-from shop.api import accepting, bodies, csvs, etags, fields, keys, problems, reading, refusals
+from shop.api import accepting, bodies, etags, fields, keys, problems, reading, refusals
 from shop.api.snapshots import snapshot
-from shop.shared import clock, once, transactions
+from shop.shared import clock, csvs, once, transactions
 from shop.shared.errors import Refusal
 from shop.shared.once import Answer
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shop.api import csvs
+from shop.shared import csvs
 
 LEADS = ["=", "+", "-", "@", "\t", "\r", "\n"]  # OWASP, CSV injection, revision of August 2025
 PAYLOADS = [

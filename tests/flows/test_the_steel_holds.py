@@ -18,7 +18,8 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from inventory.models import Bar, Cut, DeliveryLine, Entry, Holding, Lot, LotParent, Movement, Place
+from inventory.models import Bar, Cut, DeliveryLine, Entry, Holding, Lot, LotParent, Melt, Movement, Place
+from inventory.queries import balance
 from inventory.services import correcting, purchasing, reading, steel_items
 from inventory.services.cutting import SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
@@ -202,6 +203,10 @@ class TheRack(RuleBasedStateMachine):
         for row in nothing:
             lot = row["lot"]
             assert row["came"] == gone.get(lot, 0) + left.get(lot, 0)
+        for stage in (one for melt in Melt.objects.all() for one in balance.of_melt(melt)):
+            assert stage.came_qty == sum(row.qty for row in stage.parts), stage
+            if stage.came_mg is not None:
+                assert stage.came_mg == sum(row.mass_mg or 0 for row in stage.parts), stage
         mixed = LotParent.objects.exclude(child__entry__kind=Entry.Kind.PAINT_LOST)
         assert all(child == parent for child, parent in mixed.values_list("child__melt", "parent__melt"))
 

@@ -1,5 +1,6 @@
 """The trace: from a tool, lot, bar, order or mill heat up to the melt and down to whoever has the pieces."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -8,7 +9,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from inventory.models import Lot
-from inventory.queries import movements, trace
+from inventory.queries import balance, movements, trace
 from inventory.queries.movements import Sought
 from inventory.queries.trace import Node
 from orders.models import ShippedLot
@@ -18,7 +19,7 @@ from shop.shared import shop_row
 from shop.staff import posting, wording
 from shop.staff.fields import SlipForm, Words
 from shop.staff.ruled import Column, Ruled
-from shop.staff.views import book_lines
+from shop.staff.views import book_lines, certificates, melts
 from shop.staff.views.counter_history import link
 
 ROOM = "book"
@@ -89,7 +90,14 @@ def melt(request: HttpRequest, number: int) -> HttpResponse:
     mill = f"{found.mill}, " if found.mill else ""
     unknown = "" if found.known else " Nobody knows which melts these are."
     lead = f"{mill}{found.grade}.{unknown} Every piece of it, from the lorry to the customer."
-    return _sheet(here, Traced(f"Mill heat {found.heat_number}", lead, trace.lots_of_melt(found), []), None)
+    traced = Traced(f"Mill heat {found.heat_number}", lead, trace.lots_of_melt(found), [])
+    more = {
+        "melt": found,
+        "stages": melts.stages_shown(found),
+        "scale_said": melts.scale_said(balance.weighed(found)),
+        "papers": certificates.listed(found),
+    }
+    return _sheet(here, traced, None, more)
 
 
 def order(request: HttpRequest, number: int) -> HttpResponse:
@@ -102,7 +110,7 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
     return _sheet(here, Traced(f"Order {found.number}, traced", lead, lots, trace.up(lots)), None)
 
 
-def _sheet(here: Here, traced: Traced, lines: Ruled | None) -> HttpResponse:
+def _sheet(here: Here, traced: Traced, lines: Ruled | None, more: Mapping[str, object] | None = None) -> HttpResponse:
     start = trace.roots(traced.starts, traced.ups)
     downs = trace.down(start)
     family = {*start, *(step.child for step in downs)}
@@ -117,6 +125,7 @@ def _sheet(here: Here, traced: Traced, lines: Ruled | None) -> HttpResponse:
         "customers": len({one.shipment_line.shipment.order.customer_id for one in at_stake}),
         "pieces": sum(one.qty for one in at_stake),
         "lines": lines,
+        **(more or {}),
     }
     return posting.sheet(here, "staff/book/traced.html", ROOM, facts)
 
@@ -145,6 +154,7 @@ def _node(node: Node, went: list[ShippedLot], *, marked: bool) -> SafeString:
     code = found.bar.number if hasattr(found, "bar") else found.code
     named = link("staff:book_lot", code, found.pk)
     parts = [f"{found.item.name}"]
+    undone = hasattr(found.entry, "reversed_by")
     if node.left:
         parts.append(f"{wording.amount(found.item, node.left)} here")
     if went:
@@ -152,7 +162,7 @@ def _node(node: Node, went: list[ShippedLot], *, marked: bool) -> SafeString:
         numbers = ", ".join(map(str, orders))
         parts.append(f"{wording.figures(sum(one.qty for one in went))} sent · orders {numbers}")
     if not node.left and not went:
-        parts.append("used up")
+        parts.append("undone" if undone else "used up")
     mark = format_html("<b>{}</b>", named) if marked else named
     return format_html('<span class="code">{}</span> {}', mark, " · ".join(parts))
 
