@@ -1,8 +1,10 @@
 """Lists of items, bars, lots and deliveries for readers that page through them."""
 
+from collections.abc import Iterable
+
 from django.db.models import Prefetch, QuerySet
 
-from inventory.models import Bar, Cut, Delivery, DeliveryLine, Holding, Item, Lot, LotParent
+from inventory.models import Bar, Cut, Delivery, DeliveryLine, Holding, Item, Lot, LotParent, Melt
 
 
 def items(*, kind: str | None = None, every: bool = False) -> QuerySet[Item]:
@@ -49,6 +51,18 @@ def cuts(*, bar: str | None = None) -> QuerySet[Cut]:
     lots = Prefetch("entry__lots_made", Lot.objects.select_related("bar").order_by("pk"))
     found = Cut.objects.select_related("bar", "blank", "entry__reversed_by").prefetch_related(lots)
     return found if bar is None else found.filter(bar__number=bar)
+
+
+def melts(*, heat_number: str | None = None, grade: str | None = None) -> QuerySet[Melt]:
+    """Select melts, of one mill heat number or grade where it is named."""
+    wanted = {"heat_number": heat_number, "grade__code": grade}
+    found = Melt.objects.select_related("grade")
+    return found.filter(**{name: value for name, value in wanted.items() if value is not None})
+
+
+def lot_codes(ids: Iterable[int]) -> list[str]:
+    """Return the codes of lots, in the order they were made."""
+    return list(Lot.objects.filter(pk__in=list(ids)).order_by("id").values_list("code", flat=True))
 
 
 def _left() -> QuerySet[Holding]:
