@@ -44,6 +44,7 @@ class CutForm(SawForm):
     def __init__(self, *args: Any, blanks: Sequence[tuple[Item, int]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         known = [(item.code, f"{item.name} ({fit} fit)") for item, fit in blanks]
+        self.fields["blank"].max_length = 120  # type: ignore[attr-defined] # the page gives long answers a whole row
         self.fields["blank"].choices = [*known, (OTHER, "another length")]  # type: ignore[attr-defined]
 
 
