@@ -9,11 +9,12 @@ from inventory.services import purchasing
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
 from inventory.services.purchasing import ToBuy
-from shop.demo import firms, goods
-from shop.demo.opening import Stage, about, melt_number
+from shop.demo import firms, goods, steel
+from shop.demo.opening import Stage, melt_number
 from shop.flows import delivering
 
 DAYS_LATE = 7
+WRONG_ORDER = 1  # the lorry that brings one bar of a wrong size
 
 
 def order_what_is_low(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
@@ -44,7 +45,8 @@ def take_in(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
             continue
         lines = [_brought(stage, line) for line in order.lines.select_related("item__grade", "item__section")]
         paper = Paper(lines, supplier_paper=f"{stage.dice.randint(20000, 99999)}")
-        delivering.receive(order.supplier, paper, stamp=Stamp(at=at, by=stage.by), order=order)
+        came = delivering.receive(order.supplier, paper, stamp=Stamp(at=at, by=stage.by), order=order)
+        steel.look(stage, came.delivery, at=at + dt.timedelta(hours=4), wrong=order.number == WRONG_ORDER)
 
 
 def _bought_from(stage: Stage, name: str) -> list[Item]:
@@ -90,6 +92,8 @@ def _brought(stage: Stage, line: PurchaseOrderLine) -> PaperLine:
         size=item.section.typed,
         heat_number=melt_number(dice),
         mill="Invented Mill",
-        bars=", ".join(f"1 @ {about(dice, usual)}" for _ in range(bars)),
+        bars=f"{bars} @ {usual}",
+        measured="no",
+        certificate="to come",
         cost=cost,
     )

@@ -5,13 +5,13 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from inventory.services import catalogue
+from inventory.services import catalogue, grade_book
 from inventory.services.ledger import Stamp
 from shop.access.actor import Actor
 from shop.access.roles import SCOPES
 from shop.access.services import keys, passwords, people
 from shop.access.services.people import Particulars
-from shop.demo import buying, firms, opening, weeks
+from shop.demo import buying, firms, opening, steel, weeks
 from shop.demo.opening import Stage
 from shop.shared import clock, shop_row, transactions
 from shop.shared.errors import Refusal
@@ -61,6 +61,7 @@ def load(
         shop_row.make(shop_row.Settings(name=NAME, zone=ZONE), at=now, by=by.label, invented=True)
         shop_row.set_recipients([("Hale", "hale@harrow-fen.example")], at=now, by=by.label)
         catalogue.ensure_places()
+        grade_book.seed()
     loaded = _people(now, new_password)
     stage = Stage(random.Random(SEED), by)
     with transactions.entry_point():
@@ -77,6 +78,9 @@ def load(
 
 def _day(stage: Stage, date: dt.date, number: int, *, last: bool) -> None:
     buying.take_in(stage, today=date, at=_moment(date, 8, 30))
+    steel.post(stage, today=date, at=_moment(date, 11, 20))
+    if date.weekday() in (0, 2, 3):
+        steel.saw(stage, at=_moment(date, 10, 5))
     weeks.live(stage, weeks.Day(date, number, lambda hour, minute: _moment(date, hour, minute), last))
     if date.weekday() in (0, 3):
         buying.order_what_is_low(stage, today=date, at=_moment(date, 17, 30))
