@@ -16,6 +16,7 @@ from inventory.calc.against_order import (
 from inventory.calc.certificates import CertificateCheck, ElementResult
 from inventory.calc.certificates import Finding as ElementFinding
 from inventory.calc.delivery_check import Weighing, WeightFinding
+from inventory.calc.grade_limits import NOT_STATED
 from inventory.calc.steel import MOST_SIZE_NM, Section, Shape
 from inventory.calc.tolerances import SizeCheck, SizeFinding, System
 from inventory.models import Bar, Certificate, Claim, DeliveryLine, Melt, PurchaseOrderLine
@@ -148,9 +149,9 @@ def paper_found(paper: Certificate, melt: Melt) -> Found:
     if paper.finding == Finding.NOT_READ:
         return Found(About.CERTIFICATE, None, f"{named} is here and not read yet.")
     check = check_of(paper, melt)
-    against = f"{check.document}, edition {check.edition}" if check and check.row else ""
+    against = f"{paper.document}, edition {paper.edition or NOT_STATED}" if paper.document else "its document"
     if paper.finding == Finding.PASS:
-        return Found(About.CERTIFICATE, True, f"{named}: within the limits of {against or 'its document'}.")
+        return Found(About.CERTIFICATE, True, f"{named}: within the limits of {against}.")
     wrong = [one.why or f"{one.element} is not reported" for one in troubled(check)] if check else []
     said = " ".join(_sentence(one) for one in wrong) or (check.why if check else "")
     if paper.finding == Finding.FAIL:

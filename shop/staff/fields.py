@@ -10,7 +10,7 @@ from shop.shared import units
 from shop.shared.errors import Invalid
 from shop.shared.models import Shop
 from shop.shared.units.pieces import MOST_PIECES
-from shop.staff.forms import ShopForm
+from shop.staff.forms import ShopForm, speak_plainly
 
 FIRST_DAY, LAST_DAY = dt.date(2000, 1, 1), dt.date(2199, 12, 31)
 
@@ -147,9 +147,10 @@ class SlipForm(ShopForm):
         self.tune()
 
     def tune(self) -> None:
-        """Tell the fields the currency and the zone; called again where fields were added later."""
+        """Tell the fields the currency, the zone and how to speak; called again where fields were added later."""
         exponent = units.money_exponent(self.shop.currency)
         for field in self.fields.values():
+            speak_plainly(field)
             if isinstance(field, Amount):
                 field.exponent = exponent
             if isinstance(field, Moment):

@@ -42,7 +42,7 @@ class ShopForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
-            _speak_plainly(field)
+            speak_plainly(field)
 
 
 def typed_in(request: HttpRequest) -> QueryDict | None:
@@ -87,7 +87,8 @@ def _without_label(sentence: str, label: str) -> str:
     return rest[:1].upper() + rest[1:]
 
 
-def _speak_plainly(field: forms.Field) -> None:
+def speak_plainly(field: forms.Field) -> None:
+    """Let a field say in the shop's words what Django would say in its own."""
     for kind in reversed(type(field).__mro__):
         plain = {"required": _EMPTY} if kind is forms.Field else _SENTENCES.get(kind, {})
         for code, sentence in plain.items():

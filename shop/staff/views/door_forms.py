@@ -10,7 +10,7 @@ from inventory.models import Item, PurchaseOrder, PurchaseOrderLine, Section
 from inventory.queries import deliveries
 from inventory.services.delivery_lines import MOST_LINES, WEIGHED_BY, Paper, PaperLine
 from shop.staff.fields import Moment, SlipForm, Words
-from shop.staff.forms import _speak_plainly
+from shop.staff.forms import speak_plainly
 
 STEEL, GOODS = "steel", "goods"
 AT_THE_LORRY = PaperLine(sort=STEEL, measured="no")  # lengths off a paper are no lengths to saw by
@@ -102,7 +102,7 @@ class DeliveryForm(SlipForm):
     def _plain_again(self) -> None:
         """Let the fields of the lines speak plainly too; they were added after the others."""
         for field in self.fields.values():
-            _speak_plainly(field)
+            speak_plainly(field)
 
     def names_of(self, line: PaperLine) -> tuple[str, ...]:
         """Return the fields of a line."""

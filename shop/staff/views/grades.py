@@ -1,10 +1,15 @@
 """The grade book: what each document and edition allows, densities, and published figures of tempering."""
 
+from decimal import Decimal
+
+from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.calc import hardness_seed
-from inventory.models import Grade
+from inventory.calc.grade_limits import percent_text
+from inventory.calc.hardness_seed import Soak, TemperPoint
+from inventory.models import Grade, LimitRow
 from inventory.queries import grade_book
 from inventory.services import grade_book as book
 from inventory.services.grade_book import TypedRow
@@ -29,29 +34,55 @@ class RowForm(SlipForm):
     limits = Words(longest=400, label="Limits", help_text="C .43-.50 Mn .60-.90 P .040 S .050, in the table's order")
     source = Words(longest=300, label="Source", help_text="where the figures were read")
     note = Words(longest=400, label="Note", required=False)
+    carried = forms.BooleanField(label="Partly carried over from another list", required=False)
 
 
 class DensityForm(SlipForm):
     """A density."""
 
     density = Words(longest=20, label="Density, g/cm³", attrs={"inputmode": "decimal"})
-    source = Words(longest=200, label="Source", required=False)
+    source = Words(longest=200, label="Source", help_text="where it was read, or how it was measured")
 
 
 def grades(request: HttpRequest) -> HttpResponse:
-    """List the grades with their densities and how many rows of limits are kept."""
+    """List the grades with their densities and the rows of limits that are kept, each with its source."""
     here = posting.here_of(request)
-    columns = [Column("grade"), Column("density, g/cm³", figures=True), Column("limits of"), Column("")]
+    columns = [Column("grade"), Column("limits of"), Column("density, g/cm³", figures=True), Column("density from")]
     rows = [
         [
             link("staff:grade", grade.code, grade.pk),
-            f"{grade.density_ug_per_cm3 / _UG_PER_G:.3f}".rstrip("0"),
-            "; ".join(str(row) for row in grade.limit_rows.all()) or "none kept",
-            grade.note,
+            "; ".join(str(row) for row in _sorted(grade)) or "none kept: certificates are read by eye",
+            _density(grade),
+            grade.density_source or grade.note,
         ]
         for grade in grade_book.grades()
     ]
-    return posting.sheet(here, "staff/rack/grades.html", ROOM, {"table": Ruled("Grades", columns, rows)})
+    facts = {"table": Ruled("Grades", columns, rows), "tools": _tools()}
+    return posting.sheet(here, "staff/rack/grades.html", ROOM, facts)
+
+
+def _sorted(grade: Grade) -> list[LimitRow]:
+    return sorted(grade.limit_rows.all(), key=lambda row: (row.document, row.edition, row.pk))
+
+
+def _density(grade: Grade) -> str:
+    """Write a density with two decimals or as many as it needs."""
+    whole = Decimal(grade.density_ug_per_cm3) / _UG_PER_G
+    return max(f"{whole:.2f}", f"{whole.normalize():f}", key=len)
+
+
+def _tools() -> Ruled:
+    columns = [Column("part of a tool"), Column("HRC", figures=True), Column("document"), Column("seen in")]
+    rows = [
+        [
+            one.part,
+            f"to {one.most_hrc}" if one.least_hrc is None else f"{one.least_hrc} to {one.most_hrc}",
+            one.document,
+            one.source,
+        ]
+        for one in hardness_seed.TOOL_HARDNESS
+    ]
+    return Ruled("Hardness of tools as published", columns, rows)
 
 
 def grade(request: HttpRequest, number: int) -> HttpResponse:
@@ -61,38 +92,64 @@ def grade(request: HttpRequest, number: int) -> HttpResponse:
         return posting.not_there(here)
     facts = {
         "grade": found,
-        "density": f"{found.density_ug_per_cm3 / _UG_PER_G:g}",
-        "rows": list(grade_book.rows_of(found)),
-        "limits": _limits(found),
+        "density": _density(found),
+        "rows": [(row, _limits(row)) for row in grade_book.rows_of(found)],
         "tempers": _tempers(found),
-        "soaks": [one for one in hardness_seed.SOAKS if one.grade == found.code],
+        "soaks": [(_soak(one), one.source) for one in hardness_seed.SOAKS if one.grade == found.code],
         "desk": reaches(here.acting_role, DESK),
     }
     return posting.sheet(here, "staff/rack/grade.html", ROOM, facts)
 
 
-def _limits(found: Grade) -> Ruled:
-    columns = [Column("document"), Column("edition"), Column("limits, %"), Column("seen in"), Column("note")]
+def _limits(row: LimitRow) -> Ruled:
+    """Return one row as its table prints it: the elements in the document's own order."""
+    columns = [Column("element"), Column("least, %", figures=True), Column("most, %", figures=True)]
     rows = [
-        [row.document, row.edition, grade_book.as_typed(row), f"{row.source} ({row.standing})", row.note]
-        for row in grade_book.rows_of(found)
+        [
+            one.element,
+            "no least" if one.least_ppm is None else percent_text(one.element, one.least_ppm),
+            "no most" if one.most_ppm is None else percent_text(one.element, one.most_ppm),
+        ]
+        for one in sorted(row.elements.all(), key=lambda one: one.place)
     ]
-    return Ruled("Limits of the heat analysis", columns, rows)
+    return Ruled(f"Limits of the heat analysis, {row}", columns, rows)
 
 
 def _tempers(found: Grade) -> Ruled:
-    columns = [Column("tempered at"), Column("it was", figures=True), Column("trial"), Column("source")]
+    columns = [
+        Column("tempered at"),
+        Column("it was", figures=True),
+        Column("piece and quench"),
+        Column("published by"),
+    ]
     rows = [
         [
-            "as quenched" if one.temper is None else f"{one.temper} °{one.degrees}",
-            f"{one.least}" if one.least == one.most else f"{one.least} to {one.most}",
-            f"{one.scale.value}{', ' + one.trial if one.trial else ''}",
+            _temper(one),
+            f"{one.least if one.least == one.most else f'{one.least} to {one.most}'} {one.scale.value}",
+            one.trial or "not said",
             one.source,
         ]
         for one in hardness_seed.TEMPER_POINTS
         if one.grade == found.code
     ]
     return Ruled("Tempering as published", columns, rows)
+
+
+def _temper(one: TemperPoint) -> str:
+    """Write a temperature as printed and, worked out, in the other degrees."""
+    if one.temper is None:
+        return "as quenched"
+    if one.degrees == "F":
+        return f"{one.temper} °F ({round((one.temper - 32) / 1.8)} °C)"
+    return f"{one.temper} °C ({round(one.temper * 1.8 + 32)} °F)"
+
+
+def _soak(one: Soak) -> str:
+    """Write how long a grade is tempered."""
+    said = [f"{one.minutes_per_inch} minutes for each inch of thickness"]
+    said += [f"{one.times} tempers"] if one.times > 1 else []
+    said += [f"never under {one.least_minutes} minutes"] if one.least_minutes else []
+    return f"{', '.join(said)}. {one.words}"
 
 
 def row_new(request: HttpRequest, number: int) -> HttpResponse:
@@ -122,6 +179,7 @@ def row_change(request: HttpRequest, number: int) -> HttpResponse:
         "limits": grade_book.as_typed(row),
         "source": row.source,
         "note": row.note,
+        "carried": row.standing == LimitRow.Standing.CARRIED,
     }
     form = RowForm(here.POST if here.method == "POST" else None, initial=begun, shop=shop_row.the_shop())
 
@@ -158,7 +216,7 @@ def density(request: HttpRequest, number: int) -> HttpResponse:
     here, found = posting.here_of(request), grade_book.grade(number)
     if found is None:
         return posting.not_there(here)
-    begun = {"density": f"{found.density_ug_per_cm3 / _UG_PER_G:g}", "source": found.density_source}
+    begun = {"density": _density(found), "source": found.density_source}
     form = DensityForm(here.POST if here.method == "POST" else None, initial=begun, shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
