@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.db.models import F, Sum
 
-from inventory.models import Item, ItemStock, PurchaseOrder, PurchaseOrderLine
+from inventory.models import Claim, Item, ItemStock, PurchaseOrder, PurchaseOrderLine
 from inventory.services import purchasing
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
@@ -14,7 +14,6 @@ from shop.demo.opening import Stage, melt_number
 from shop.flows import delivering
 
 DAYS_LATE = 7
-WRONG_ORDER = 1  # the lorry that brings one bar of a wrong size
 
 
 def order_what_is_low(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
@@ -43,10 +42,11 @@ def take_in(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
         late = DAYS_LATE if (order.number * 37) % 100 < firm.late_of_100 else 0
         if order.confirmed_on and today < order.confirmed_on + dt.timedelta(days=late):
             continue
-        lines = [_brought(stage, line) for line in order.lines.select_related("item__grade", "item__section")]
+        wanted = order.lines.select_related("item__grade", "item__section").order_by("number")
+        lines = [_brought(stage, line) for line in wanted if not purchasing.complete(line)]
         paper = Paper(lines, supplier_paper=f"{stage.dice.randint(20000, 99999)}")
         came = delivering.receive(order.supplier, paper, stamp=Stamp(at=at, by=stage.by), order=order)
-        steel.look(stage, came.delivery, at=at + dt.timedelta(hours=4), wrong=order.number == WRONG_ORDER)
+        steel.look(stage, came.delivery, at=at + dt.timedelta(hours=4), wrong=not Claim.objects.exists())
 
 
 def _bought_from(stage: Stage, name: str) -> list[Item]:
@@ -83,7 +83,9 @@ def _brought(stage: Stage, line: PurchaseOrderLine) -> PaperLine:
     if item.kind != Item.Kind.BAR or item.grade is None or item.section is None:
         return PaperLine(order_line=str(line.number), item=item.code, quantity=line.typed, cost=cost)
     usual = next(bar.usual for bar in goods.BARS if stage.bars[bar.key].pk == item.pk)
-    bars = max(1, (line.bars or 1) - (dice.random() < 0.2))
+    left = (line.bars or 1) - line.received_bars
+    bars = max(1, left - (dice.random() < 0.2))
+    cost = f"{(line.price_minor or 0) * bars / (line.bars or 1) / 100:.2f}"
     return PaperLine(
         order_line=str(line.number),
         item=item.code,

@@ -85,7 +85,8 @@ def post(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
 
 def saw(stage: Stage, *, at: dt.datetime) -> None:
     """Saw blanks of one pattern off its oldest bar that may be cut."""
-    blank = stage.dice.choice(list(Item.objects.filter(kind=Item.Kind.BLANK).order_by("code")))
+    dice = random.Random(at.toordinal())
+    blank = dice.choice(list(Item.objects.filter(kind=Item.Kind.BLANK).order_by("code")))
     there = Holding.objects.filter(
         item__grade=blank.grade,
         item__section=blank.section,
@@ -99,16 +100,14 @@ def saw(stage: Stage, *, at: dt.datetime) -> None:
         fit = rack.fitting([blank], [holding.on_hand], kerf)[0][1]
         if cuttable.why_not(bar) or fit < 2:
             continue
-        pieces = min(fit, stage.dice.randint(30, 70))
+        pieces = min(fit, dice.randint(30, 70))
         rest = holding.on_hand - pieces * ((blank.blank_length_nm or 0) + kerf)
         left = []
         if rest > KEPT_NM:
-            taped = (
-                rest // NM_PER_SIXTY_FOURTH * NM_PER_SIXTY_FOURTH - stage.dice.choice((0, 0, 2)) * NM_PER_SIXTY_FOURTH
-            )
+            taped = rest // NM_PER_SIXTY_FOURTH * NM_PER_SIXTY_FOURTH - dice.choice((0, 0, 2)) * NM_PER_SIXTY_FOURTH
             left = [BarLength(taped, length_inches(taped))]
         job = SawJob(kerf, blank, pieces, left=left, scrap=not left)
         sawing.cut(bar, job, stamp=Stamp(at=at, by=stage.by))
         forged = Stamp(at=at + dt.timedelta(hours=5), by=stage.by, reason="forged")
-        stocktaking.use(blank, max(1, pieces - stage.dice.randint(0, 6)), stamp=forged, what_for="WORKED-UP")
+        stocktaking.use(blank, max(1, pieces - dice.randint(0, 6)), stamp=forged, what_for="WORKED-UP")
         return
