@@ -57,7 +57,7 @@ from tests import makers
 from tests.flows import busy_book
 from tests.flows.busy_book import LATER, Days
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 DAY = dt.timedelta(days=1)
 Changes = Mapping[str, Any] | Callable[[Any], Mapping[str, Any]]

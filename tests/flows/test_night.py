@@ -24,6 +24,8 @@ from shop.shared.models import Job, Message, NightResult, Shop
 from shop.shared.shop_row import Settings
 from tests import makers, people
 
+pytestmark = pytest.mark.daily("sqlite")
+
 DAY = dt.timedelta(days=1)
 MINUTE = dt.timedelta(minutes=1)
 TODAY = dt.date(2026, 11, 26)  # a Thursday

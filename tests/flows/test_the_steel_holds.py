@@ -35,7 +35,7 @@ from tests.conftest import LONG
 from tests.people import make_shop
 from tests.recomputed import differences
 
-pytestmark = [pytest.mark.django_db]
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 PHASES = [Phase.generate]
 KERF = NM_PER_INCH // 16
 LENGTHS = ("20 ft", "19 ft 11 1/2 in", "6.09 m", "5.74 m", "18 ft 10 in")
