@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.utils.html import format_html_join
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
 
 from inventory.calc.certificates import CertificateCheck, CertificateType
 from inventory.calc.certificates import Finding as Element
@@ -106,15 +107,25 @@ def _table(check: CertificateCheck) -> Ruled:
         Column("printed", figures=True),
         Column("limit"),
         Column("it is"),
-        Column("by how much"),
+        Column("why"),
     ]
     rows = [
-        [one.element, one.printed or "–", _limit(one.limit), one.finding.value, one.why]
+        [
+            one.element,
+            one.printed or "–",
+            _unbroken(_limit(one.limit)),
+            one.finding.value,
+            one.why.replace(" %", "\u00a0%"),
+        ]
         for one in (*check.elements, *check.others)
         if one.finding is not Element.NOT_OF_GRADE or one.printed
     ]
     against = f"{check.document or 'no document named'}, edition {check.edition or NOT_STATED}"
     return Ruled(f"Figures of the heat analysis against {against}", columns, rows)
+
+
+def _unbroken(text: str) -> SafeString:
+    return format_html('<span class="nb">{}</span>', text)
 
 
 def _limit(limit: Limit | None, unit: str = " %") -> str:

@@ -102,17 +102,12 @@ def grade(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _limits(row: LimitRow) -> Ruled:
-    """Return one row as its table prints it: the elements in the document's own order."""
-    columns = [Column("element"), Column("least, %", figures=True), Column("most, %", figures=True)]
-    rows = [
-        [
-            one.element,
-            "no least" if one.least_ppm is None else percent_text(one.element, one.least_ppm),
-            "no most" if one.most_ppm is None else percent_text(one.element, one.most_ppm),
-        ]
-        for one in sorted(row.elements.all(), key=lambda one: one.place)
-    ]
-    return Ruled(f"Limits of the heat analysis, {row}", columns, rows)
+    """Return one row as its table prints it: the elements in the document's own order, side by side."""
+    elements = sorted(row.elements.all(), key=lambda one: one.place)
+    columns = [Column("%"), *(Column(one.element, figures=True) for one in elements)]
+    least = ["" if one.least_ppm is None else percent_text(one.element, one.least_ppm) for one in elements]
+    most = ["" if one.most_ppm is None else percent_text(one.element, one.most_ppm) for one in elements]
+    return Ruled(f"Limits of the heat analysis, {row}", columns, [["least", *least], ["most", *most]])
 
 
 def _tempers(found: Grade) -> Ruled:
