@@ -1,8 +1,9 @@
 """A steel balance: what was received of a melt, split over what became of it, so that the parts are the whole exactly."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 from inventory.calc.shares import share
 
@@ -63,3 +64,78 @@ def split(received_mg: int, parts: Mapping[str, int]) -> Split:
     masses = share(received_mg + sum(found_mg.values()), list(given.values()))
     mass_of = dict(zip(given, masses, strict=True)) | {name: -mg for name, mg in found_mg.items()}
     return Split(whole, received_mg, tuple(Part(name, qty, mass_of[name]) for name, qty in there.items()))
+
+
+def together(stages: Sequence[Mapping[str, int]], found_again: Mapping[str, int]) -> dict[str, int]:
+    """Lay the parts of several stages together, without what one stage handed on to the next.
+
+    Args:
+        stages: mass by name of part for each stage, mg; of any sign.
+        found_again: mass by name that stands in a later stage once more, mg; 0 or more.
+
+    Returns:
+        Mass by name in the order first named, mg; they add up to all stages less what was found again. A part of
+        nought is left out.
+
+    Raises:
+        ValueError: something is found again that no stage names.
+
+    Source: none; adding.
+    """
+    masses: dict[str, int] = {}
+    for stage in stages:
+        for name, mass_mg in stage.items():
+            masses[name] = masses.get(name, 0) + mass_mg
+    for name, mass_mg in found_again.items():
+        if mass_mg and name not in masses:
+            raise ValueError(f"{name!r} is found again and was never there")
+        masses[name] = masses.get(name, 0) - mass_mg
+    return {name: mass_mg for name, mass_mg in masses.items() if mass_mg}
+
+
+@dataclass(frozen=True, slots=True)
+class Discrepancy:
+    """Scale less worked out, mg, and by how much scale and tape may be off, mg."""
+
+    off_mg: int
+    sure_to_mg: int
+
+    @property
+    def shows(self) -> bool:
+        """Whether scale and tape alone cannot explain it."""
+        return abs(self.off_mg) > self.sure_to_mg
+
+    def figures(self, unit_mg: Fraction) -> int:
+        """Return how many significant figures of the difference mean anything in a unit: 1 or more."""
+        return max(1, _decade(abs(self.off_mg) / unit_mg) - _decade(self.sure_to_mg / unit_mg) + 1)
+
+
+def discrepancy(scale_mg: int, computed_mg: int, *, step_mg: int, tape_mg: int) -> Discrepancy:
+    """Compare what the scale showed with what was worked out for the taped lengths at nominal size.
+
+    Args:
+        scale_mg: what the scale showed, mg; 0 or more.
+        computed_mg: what was worked out, mg; 0 or more.
+        step_mg: the step the scale shows, mg; 0 or more.
+        tape_mg: mass of the steel by which all taped lengths together may be off, mg; 0 or more.
+
+    Returns:
+        The difference, and half a step of the scale with the tape's error: nothing finer can be said of it. What the
+        size tolerance allows is not part of it; the gate of the delivery looks at that.
+
+    Raises:
+        ValueError: a negative mass.
+
+    Source: none; half a step is what a scale rounds away, and errors of one direction are added.
+    """
+    if min(scale_mg, computed_mg, step_mg, tape_mg) < 0:
+        raise ValueError("masses are 0 or more")
+    return Discrepancy(scale_mg - computed_mg, -(-step_mg // 2) + tape_mg)
+
+
+def _decade(value: Fraction) -> int:
+    """Return the place of the first figure: 0 for 1 to below 10, -1 for 0.1; a thousandth is the finest."""
+    place = -3
+    while value >= Fraction(10) ** (place + 1):
+        place += 1
+    return place

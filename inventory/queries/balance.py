@@ -11,13 +11,16 @@ from dataclasses import dataclass
 from django.db.models import Sum
 
 from inventory.calc import balance, steel
-from inventory.calc.balance import Basis
+from inventory.calc.balance import Basis, Discrepancy, Part
 from inventory.calc.shares import share
 from inventory.models import Bar, Cut, DeliveryLine, Entry, Item, Melt, Movement
 from inventory.queries.findings import section_of
 from shop.shared import shop_row
 
+BAR, BLANK = Item.Kind.BAR, Item.Kind.BLANK
 FROM_OUTSIDE = ("supplier", "moved in")
+SAWN, IN_BLANKS = "sawn", "in blanks"
+MISSING, FOUND_MORE = "missing by tape or count", "found more by tape or count"
 INSIDE = {
     "rack": "on the rack", "door": "at the Door, not checked", "bin": "in bins", "shelf": "on the shelf",
     "floor": "on the floor", "oven": "in the oven", "cure": "curing", "inspection": "at inspection",
@@ -25,7 +28,7 @@ INSIDE = {
 }  # fmt: skip
 OUTSIDE = {
     "customer": "sent to customers", "scrap": "scrap ends, trim and scrap", "swarf and scale": "kerf",
-    "own use": "own tooling and own use", "count difference": "missing by tape or count", "supplier": "sent back",
+    "own use": "own tooling and own use", "count difference": MISSING, "supplier": "sent back",
 }  # fmt: skip
 
 
@@ -60,12 +63,21 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
+class Sheet:
+    """The whole melt by mass, bars and blanks laid together; the rows are what was received, to the milligram."""
+
+    received_mg: int
+    rows: Sequence[Row]
+
+
+@dataclass(frozen=True, slots=True)
 class Weighed:
     """What the scale showed of the melt's deliveries beside what was worked out for the same bars, mg."""
 
     scale_mg: int
     computed_mg: int
     step_mg: int
+    off: Discrepancy
 
 
 Flow = Counter[tuple[str, str, str]]
@@ -78,32 +90,61 @@ def of_melt(melt: Melt) -> list[Stage]:
     blanks = _Blanks(melt)
     order = {kind: place for place, kind in enumerate(("bar", "blank", "head", "tool"))}
     in_order = sorted(items.values(), key=lambda one: (order.get(one.kind, 9), one.code))
-    return [
+    stages = [
         _bars(item, flows[item.pk], melt, blanks)
         if item.kind == Item.Kind.BAR
         else _pieces(item, flows[item.pk], blanks)
         for item in in_order
     ]
+    return [stage for stage in stages if stage.came_qty or stage.parts]
+
+
+def whole(stages: Sequence[Stage]) -> Sheet | None:
+    """Return the melt as one sheet by mass; nothing where no mass is known.
+
+    Blanks stand where they are instead of under the bars they came from. Heads and tools have no mass yet: what went
+    into them stands in one row.
+    """
+    known = [stage for stage in stages if stage.came_mg is not None and stage.item.kind in (BAR, BLANK)]
+    sawn = sum(row.mass_mg or 0 for stage in known for row in stage.came if row.words == SAWN)
+    received = sum(stage.came_mg or 0 for stage in known) - sawn
+    masses = [_by_words(stage.parts) for stage in known]
+    if not received:
+        return None
+    rows = balance.together(masses, {IN_BLANKS: sawn})
+    return Sheet(received, [Row(words, 0, mass_mg, Basis.WORKED_OUT) for words, mass_mg in rows.items()])
+
+
+def _by_words(rows: Sequence[Row]) -> dict[str, int]:
+    masses: Counter[str] = Counter()
+    for row in rows:
+        masses[row.words] += row.mass_mg or 0
+    return dict(masses)
 
 
 def weighed(melt: Melt) -> Weighed | None:
     """Return what was weighed of a melt beside what was worked out; nothing where nothing was weighed."""
     lines = DeliveryLine.objects.filter(melt=melt, scale_mass_mg__isnull=False, computed_mass_mg__isnull=False)
-    found = lines.exclude(delivery__state="reversed").aggregate(
-        scale=Sum("scale_mass_mg"), made=Sum("computed_mass_mg")
-    )
-    if found["scale"] is None:
+    found = lines.exclude(delivery__state="reversed").values_list("scale_mass_mg", "computed_mass_mg", "qty", "bars")
+    shop, scale, made, tape = shop_row.the_shop(), 0, 0, 0
+    for scale_mg, computed_mg, nm, bars in found:
+        scale, made = scale + (scale_mg or 0), made + (computed_mg or 0)
+        tape += (bars or 0) * shop.tape_error_nm * (computed_mg or 0) // nm
+    if not scale:
         return None
-    return Weighed(int(found["scale"]), int(found["made"]), shop_row.the_shop().scale_step_mg)
+    off = balance.discrepancy(scale, made, step_mg=shop.scale_step_mg * len(found), tape_mg=tape)
+    return Weighed(scale, made, shop.scale_step_mg, off)
 
 
 def _flows(melt: Melt) -> Mapping[int, Flow]:
     """Return what went from where to where by which kind of entry, for each item; a reversal takes its entry back."""
     lines = Movement.objects.filter(lot__melt=melt).order_by().values_list(
-        "item_id", "entry__kind", "entry__reverses__kind", "from_place__kind", "to_place__kind"
+        "item_id", "lot__entry__kind", "entry__kind", "entry__reverses__kind", "from_place__kind", "to_place__kind"
     )  # fmt: skip
     flows: dict[int, Flow] = defaultdict(Counter)
-    for item, kind, undone, source, target, qty in lines.annotate(qty=Sum("qty")):
+    for item, origin, booked, undone, source, target, qty in lines.annotate(qty=Sum("qty")):
+        # A rest was never received: where its length is put right, the tape at the saw was wrong.
+        kind = Entry.Kind.COUNT if (booked, origin) == (Entry.Kind.CORRECTION, Entry.Kind.CUT) else booked
         if kind == Entry.Kind.REVERSAL:
             flows[item][undone, target, source] -= int(qty)
         else:
@@ -156,14 +197,21 @@ def _bars(item: Item, flow: Flow, melt: Melt, blanks: _Blanks) -> Stage:
     }
     parts["sent back"] = _sum(flow, lambda _kind, _source, target: target == "supplier")
     in_blanks = _net(flow, "worked up", without=("paint lost",))
-    parts["in blanks"] = in_blanks
+    parts[IN_BLANKS] = in_blanks
     parts["paint lost, grade unknown"] = _sum(
         flow, lambda kind, _, target: (kind, target) == ("paint lost", "worked up")
     )
     split = balance.split(came_mg, parts)
-    blanks.give(item.pk, sum(part.mass_mg for part in split.parts if part.name == "in blanks"))
-    rows = [Row(part.name, part.qty, part.mass_mg, Basis.WORKED_OUT) for part in split.parts]
-    return Stage(item, [Row("received", came_nm, came_mg, basis)], rows)
+    blanks.give(item.pk, sum(part.mass_mg for part in split.parts if part.name == IN_BLANKS))
+    return Stage(item, [Row("received", came_nm, came_mg, basis)], _rows(split.parts))
+
+
+def _rows(parts: Sequence[Part]) -> list[Row]:
+    return [Row(_named(part.name, part.qty), part.qty, part.mass_mg, Basis.WORKED_OUT) for part in parts]
+
+
+def _named(words: str, qty: int) -> str:
+    return FOUND_MORE if words == MISSING and qty < 0 else words
 
 
 def _mass_that_came(item: Item, melt: Melt) -> tuple[int, str]:
@@ -185,19 +233,17 @@ def _mass_that_came(item: Item, melt: Melt) -> tuple[int, str]:
 def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
     made = _sum(flow, lambda kind, source, _: source == "worked up" and kind in ("cut", "made up"))
     bought = _sum(flow, lambda _kind, source, _target: source in FROM_OUTSIDE)
-    other = _sum(flow, lambda kind, source, _: source == "customer" and kind == "return")
-    came = [Row("sawn" if item.kind == Item.Kind.BLANK else "made up", made, _made_mg(item, blanks), Basis.WORKED_OUT)]
+    first = SAWN if item.kind == BLANK else "made up"
+    came = [Row(first, made, _made_mg(item, blanks), Basis.WORKED_OUT)]
     came.append(Row("moved in or bought", bought, _each_mg(item, bought), Basis.WORKED_OUT))
     came = [row for row in came if row.qty]
     parts = {words: _net(flow, place) for place, words in {**INSIDE, **OUTSIDE}.items() if place != "supplier"}
     parts["sent back"] = _sum(flow, lambda _kind, _source, target: target == "supplier")
     parts["went into what was made"] = _sum(flow, lambda kind, _, target: target == "worked up" and kind != "cut")
     masses = [row.mass_mg for row in came]
-    known = None if None in masses else sum(mass or 0 for mass in masses)
-    if known is None or other:
-        return Stage(item, came, [Row(words, qty, None) for words, qty in parts.items() if qty])
-    split = balance.split(known, parts)
-    return Stage(item, came, [Row(part.name, part.qty, part.mass_mg, Basis.WORKED_OUT) for part in split.parts])
+    if not came or None in masses:  # found by a count, or of no known weight: they can only be counted
+        return Stage(item, came, [Row(_named(words, qty), qty, None) for words, qty in parts.items() if qty])
+    return Stage(item, came, _rows(balance.split(sum(mass or 0 for mass in masses), parts).parts))
 
 
 def _made_mg(item: Item, blanks: _Blanks) -> int | None:

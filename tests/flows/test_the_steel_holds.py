@@ -203,7 +203,10 @@ class TheRack(RuleBasedStateMachine):
         for row in nothing:
             lot = row["lot"]
             assert row["came"] == gone.get(lot, 0) + left.get(lot, 0)
-        for stage in (one for melt in Melt.objects.all() for one in balance.of_melt(melt)):
+        balances = [balance.of_melt(melt) for melt in Melt.objects.all()]
+        for sheet in (balance.whole(stages) for stages in balances):
+            assert sheet is None or sheet.received_mg == sum(row.mass_mg or 0 for row in sheet.rows), sheet
+        for stage in (one for stages in balances for one in stages):
             assert stage.came_qty == sum(row.qty for row in stage.parts), stage
             if stage.came_mg is not None:
                 assert stage.came_mg == sum(row.mass_mg or 0 for row in stage.parts), stage

@@ -43,7 +43,11 @@ def saw(bar: Bar, pieces: int, left: str) -> sawing.CutDone:
 
 
 def stages(melt: Melt) -> dict[str, Stage]:
-    made = {stage.item.kind: stage for stage in balance.of_melt(melt)}
+    found = balance.of_melt(melt)
+    made = {stage.item.kind: stage for stage in found}
+    sheet = balance.whole(found)
+    if sheet:
+        assert sheet.received_mg == sum(row.mass_mg or 0 for row in sheet.rows)
     for stage in made.values():
         assert stage.came_qty == sum(row.qty for row in stage.parts)
         if stage.came_mg is not None:
@@ -126,3 +130,57 @@ def test_heads_and_tools_are_counted_and_their_weight_is_not_known(melt: Melt) -
     assert parts(made["head"]) == {"on the shelf": 2, "went into what was made": 4}
     assert parts(made["tool"]) == {"on the shelf": 4}
     assert made["head"].came_mg is None
+
+
+def test_the_whole_sheet_shows_blanks_where_they_are_and_no_gram_twice(melt: Melt) -> None:
+    done = saw(Bar.objects.order_by("pk")[0], 10, "16 ft 3 in")
+    blank = next(lot for lot in done.lots if lot.item.kind == "blank")
+    with transaction.atomic():
+        stocktaking.use(blank.item, 4, stamp=stamp(reason="forged"), what_for="WORKED-UP")
+    sheet = balance.whole(balance.of_melt(melt))
+    assert sheet is not None
+    assert sheet.received_mg == parse_mass("640 lb").mg
+    assert {row.words for row in sheet.rows} == {"on the rack", "kerf", "in bins", "went into what was made"}
+    masses = {row.words: row.mass_mg or 0 for row in sheet.rows}
+    assert abs(masses["in bins"] / masses["went into what was made"] - 6 / 4) < 1e-6
+
+
+def test_a_rest_that_is_measured_again_was_received_all_the_same(melt: Melt) -> None:
+    saw(Bar.objects.order_by("pk")[0], 10, "16 ft 3 in")
+    rest = Bar.objects.exclude(parent=None).get()
+    with transaction.atomic():
+        stocktaking.correct_length(rest, "16 ft 2 in", stamp=stamp(reason="taped again"))
+    bars = stages(melt)["bar"]
+    assert bars.came_qty == parse_length("60 ft").nm
+    assert parts(bars)["missing by tape or count"] == parse_length("1 in").nm
+    with transaction.atomic():
+        stocktaking.correct_length(rest, "16 ft 4 in", stamp=stamp(reason="taped a third time"))
+    assert parts(stages(melt)["bar"])["found more by tape or count"] == -parse_length("1 in").nm
+
+
+def test_a_delivery_that_is_undone_leaves_an_empty_balance(melt: Melt) -> None:
+    bar = Bar.objects.select_related("lot").order_by("pk")[0]
+    with transaction.atomic():
+        reversing.reverse(bar.lot.entry_id, stamp=stamp(reason="another shop's steel"))
+    assert balance.of_melt(melt) == []
+    assert balance.whole([]) is None
+    assert balance.weighed(melt) is None
+
+
+def test_blanks_that_a_count_found_are_counted_and_weigh_nothing_known(melt: Melt) -> None:
+    blank = saw(Bar.objects.order_by("pk")[0], 10, "16 ft 3 in").cut.blank
+    assert blank is not None
+    with transaction.atomic():
+        stocktaking.count(blank, makers.place("BIN"), 13, stamp=stamp())
+    unknown = Melt.objects.get(known=False, grade__code="1045")
+    (found,) = balance.of_melt(unknown)
+    assert parts(found) == {"in bins": 3, "found more by tape or count": -3}
+    assert {row.mass_mg for row in found.parts} == {None}
+    assert stages(melt)["blank"].came_qty == 10
+
+
+def test_what_scale_and_tape_cannot_tell_is_said_to_be_no_difference(melt: Melt) -> None:
+    found = balance.weighed(melt)
+    assert found is not None
+    assert found.off.off_mg == found.scale_mg - found.computed_mg
+    assert found.off.sure_to_mg > found.step_mg / 2

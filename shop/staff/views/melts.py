@@ -1,8 +1,10 @@
 """A mill heat: its balance, its certificates, its family, and whom to call when it is bad."""
 
+from collections.abc import Sequence
+
 from django.http import HttpRequest, HttpResponse
 
-from inventory.models import Melt
+from inventory.calc.balance import Basis
 from inventory.queries import balance, trace
 from inventory.queries.balance import Stage, Weighed
 from orders.queries import book as order_book
@@ -11,9 +13,9 @@ from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
 
 
-def stages_shown(melt: Melt) -> list[tuple[str, Ruled]]:
+def stages_shown(stages: Sequence[Stage]) -> list[tuple[str, Ruled]]:
     """Return the balance of a melt as tables, one for each item."""
-    return [(stage.item.name, _table(stage)) for stage in balance.of_melt(melt) if stage.came_qty or stage.parts]
+    return [(stage.item.name, _table(stage)) for stage in stages]
 
 
 def _table(stage: Stage) -> Ruled:
@@ -33,17 +35,35 @@ def _mass(mg: int | None) -> str:
     return "not known" if mg is None else f"{units.mass_kg(mg)} ({units.mass_lb(mg)})"
 
 
+def whole_shown(stages: Sequence[Stage]) -> Ruled | None:
+    """Return the whole melt as one sheet by mass, or nothing where no mass is known."""
+    sheet = balance.whole(stages)
+    if sheet is None:
+        return None
+    columns = [Column("what"), Column("weight", figures=True), Column("known how")]
+    came = {row.basis for stage in stages for row in stage.came if row.mass_mg and row.words != balance.SAWN}
+    known = came.pop() if len(came) == 1 else Basis.MIXED
+    rows = [[row.words, _mass(row.mass_mg), row.basis] for row in sheet.rows]
+    return Ruled("Where the steel is", columns, rows, total=["received", _mass(sheet.received_mg), known])
+
+
 def scale_said(found: Weighed | None) -> str:
-    """Say how far the scale was off, no finer than it shows."""
+    """Say how far the scale was off what was worked out, no finer than scale and tape allow."""
     if found is None:
         return "Nothing of it was weighed."
-    off = found.scale_mg - found.computed_mg
-    scale = f"{units.mass_lb(found.scale_mg)} on the scale, {units.mass_lb(found.computed_mg)} worked out"
-    if abs(off) <= found.step_mg:
-        return f"{scale}: no difference that a scale in steps of {units.mass_lb(found.step_mg)} could show."
-    steps = round(abs(off) / found.step_mg) if found.step_mg else abs(off)
-    shown = units.mass_lb(steps * found.step_mg if found.step_mg else abs(off), figures=3)
-    return f"{scale}: about {shown} {'more' if off > 0 else 'less'}, where the scale shows steps of {units.mass_lb(found.step_mg)}."
+    step = units.mass_lb(found.step_mg, figures=2)
+    sure = units.mass_lb(found.off.sure_to_mg, figures=2)
+    scale = (
+        f"{units.mass_lb(found.scale_mg)} on the scale, {units.mass_lb(found.computed_mg)} worked out from the taped"
+        " lengths at nominal size"
+    )
+    doubt = f"A scale in steps of {step} and the tape leave {sure} open."
+    if not found.off.shows:
+        return f"{scale}: no difference that could be told. {doubt}"
+    off = abs(found.off.off_mg)
+    shown = units.mass_lb(off, figures=found.off.figures(units.MG_PER_LB))
+    side = "more" if found.off.off_mg > 0 else "less"
+    return f"{scale}: about {shown} {side} by the scale. {doubt} Bars of a good size may still differ so much."
 
 
 def went_into(request: HttpRequest, number: int) -> HttpResponse:

@@ -91,9 +91,11 @@ def melt(request: HttpRequest, number: int) -> HttpResponse:
     unknown = "" if found.known else " Nobody knows which melts these are."
     lead = f"{mill}{found.grade}.{unknown} Every piece of it, from the lorry to the customer."
     traced = Traced(f"Mill heat {found.heat_number}", lead, trace.lots_of_melt(found), [])
+    stages = balance.of_melt(found)
     more = {
         "melt": found,
-        "stages": melts.stages_shown(found),
+        "whole": melts.whole_shown(stages),
+        "stages": melts.stages_shown(stages),
         "scale_said": melts.scale_said(balance.weighed(found)),
         "papers": certificates.listed(found),
     }
