@@ -22,7 +22,10 @@ TABLET, PHONE, NARROW = (
     {"width": 320, "height": 700},
 )
 GLOVED = {"Day", "Door", "Rack", "Shelf"}
-NO_SHEETS = {"livez", "feed", "staff:order_file"}  # a word for machines, a table, a file to be saved
+# a word for machines, tables, files to be saved
+NO_SHEETS = {
+    "livez", "feed", "staff:order_file", "staff:door_photo_file", "staff:certificate_paper", "staff:melt_went_into",
+}  # fmt: skip
 
 # Makes what the demo's days may not have left lying about, and prints the address of every page.
 PREPARE = """
@@ -32,7 +35,8 @@ said = io.StringIO()
 call_command("load_demo", days=10, stdout=said, stderr=io.StringIO())
 from django.urls import reverse
 from inventory.models import *
-from inventory.services import purchasing, receiving
+from inventory.services import certificates, checking_in, purchasing, receiving
+from inventory.services.certificates import TypedCertificate
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
 from inventory.services.purchasing import ToBuy
@@ -65,6 +69,12 @@ typed = Paper([PaperLine(sort="steel", grade="1045", shape="round", size="2 in",
 draft = do(lambda: receiving.start(firm, order=None, typed=typed, at=at, by=by))
 whole = Paper([PaperLine(sort="steel", grade="1045", shape="round", size="2 in", heat_number="H0072", bars="2 @ 20 ft")])
 came = do(lambda: delivering.receive(firm, whole, stamp=stamp)).delivery
+claim = do(lambda: checking_in.claim(came, "short", "One bar short.", at=at, by=by))
+of_1045 = LimitRow.objects.filter(grade__code="1045", edition="16")[0]
+melt = came.lines.get(number=1).melt
+read = TypedCertificate("T-55", paper_type="3.1", document=of_1045.document, edition="16", read_by="HE", note="a scan",
+                        figures={"C": "0.52", "Mn": "0.70", "S": "<0.06", "Cu": "0.2"})
+paper = do(lambda: certificates.file(melt, read, at=at, by=by))
 handles = Item.objects.filter(kind="handle")[0]
 bought = do(lambda: purchasing.open_order(firm, [ToBuy(handles, "36")], ordered_on=at.date(), at=at, by=by))
 bar = Bar.objects.filter(lot__holdings__on_hand__gt=0, lot__holdings__place__inside=True).order_by("-pk")[0]
@@ -75,6 +85,12 @@ n = {"number": order.number}
 about = {
     "start": [{"token": "not-a-link-any-more"}], "person": [{"person_id": by.person.pk}],
     "delivery_new": [{"number": bought.number}], "delivery": [{"number": draft.number}, {"number": came.number}],
+    "door_look": [{"number": came.number}], "door_answer": [{"number": came.number, "line_number": 1}],
+    "door_claim": [{"number": came.number}], "door_photo": [{"number": came.number}],
+    "door_claim_follow": [{"number": claim.pk}], "rack_melt_shut": [{"number": melt.pk}],
+    "melt_certificate": [{"number": melt.pk}], "certificate_await": [{"number": melt.pk}],
+    "grade": [{"number": one.pk} for one in Grade.objects.filter(code__in=("1045", "W1"))],
+    "grade_row": [{"number": of_1045.pk}], "grade_row_drop": [{"number": of_1045.pk}],
     "door_order": [{"number": bought.number}], "door_order_close": [{"number": bought.number}],
     "rack_slot": [{"code": slot.code}], "item": [{"code": tool.code}, {"code": "LINSEED"}],
     "item_step": [{"code": on_floor.code}], "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],
@@ -92,6 +108,8 @@ def guess(name):
     if short in about: return about[short]
     if short.startswith("rack_bar"): return [{"number": bar.number}]
     if short.startswith("rack_lot"): return [{"number": bar.lot_id}]
+    if short.startswith("grade_"): return [{"number": of_1045.grade_id}]
+    if short.startswith("certificate"): return [{"number": paper.pk}]
     if short.startswith("item_"): return [{"code": tool.code}]
     if short.startswith("order_"): return [n]
     return [{}]
