@@ -110,19 +110,21 @@ def _sizes(bars: Sequence[Bar]) -> Found:
     if measured[0][1].allowed is None:
         return Found(About.SIZE, None, f"Measured; no size limit is kept for this section.{more}")
     allowed = measured[0][1].allowed
-    table = f"{both(allowed.least_nm)} to {both(allowed.most_nm)} by {allowed.document}"
+    metric = system_of(bars[0].section) is System.METRIC
+    least, most = (both(nm, metric_first=metric) for nm in (allowed.least_nm, allowed.most_nm))
+    table = f"{least} to {most} by {allowed.document}"
     return Found(About.SIZE, None if missing else True, f"{len(measured)} within the size tolerance, {table}.{more}")
 
 
 def _size_words(bar: Bar, check: SizeCheck) -> str:
-    said = []
+    metric, said = system_of(bar.section) is System.METRIC, []
     if check.over_nm:
-        said.append(f"{both(check.over_nm)} over the size")
+        said.append(f"{both(check.over_nm, metric_first=metric)} over the size")
     if check.under_nm:
-        said.append(f"{both(check.under_nm)} under the size")
+        said.append(f"{both(check.under_nm, metric_first=metric)} under the size")
     if check.out_of_round_over_nm:
         shape = "round" if bar.section.shape == "round" else "square"
-        said.append(f"{both(check.out_of_round_over_nm)} too far out of {shape}")
+        said.append(f"{both(check.out_of_round_over_nm, metric_first=metric)} too far out of {shape}")
     return f"({bar.sizes_typed}) is {' and '.join(said)}"
 
 

@@ -50,7 +50,7 @@ def figures(number: int) -> str:
 def amount(item: Item, qty: int) -> str:
     """Write a quantity in the item's own unit: pieces as a bare number, else length, weight or volume."""
     if item.unit == Item.Unit.NM:
-        return units.length_inches(qty)
+        return units.as_taped(qty)
     if item.unit == Item.Unit.MG:
         return f"{units.mass_lb(qty)} ({units.mass_kg(qty)})"
     return units.volume(qty) if item.unit == Item.Unit.UL else figures(qty)

@@ -106,7 +106,9 @@ def length_mm(nm: int) -> str:
     return f"{decimal_text(Fraction(nm, NM_PER_MM), 1)} mm"
 
 
-def both(nm: int, *, metric_first: bool = False) -> str:
-    """Print in both systems: `12 ft 3 1/2 in (3 746.5 mm)`."""
+def both(nm: int, *, metric_first: bool | None = None) -> str:
+    """Print in both systems: `12 ft 3 1/2 in (3 746.5 mm)`; what is no whole sixty-fourth, millimetres first."""
+    if metric_first is None:
+        metric_first = nm % NM_PER_SIXTY_FOURTH != 0
     pair = (length_mm(nm), length_inches(nm)) if metric_first else (length_inches(nm), length_mm(nm))
     return f"{pair[0]} ({pair[1]})"

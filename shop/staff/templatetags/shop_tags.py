@@ -42,7 +42,10 @@ def _pair(first: str, second: str) -> SafeString:
 @register.filter
 def both(nm: int | None) -> SafeString | str:
     """Print a length in nanometres in both systems: 20 ft 1 1/2 in (6 134.1 mm)."""
-    return "" if nm is None else _pair(units.length_inches(nm), units.length_mm(nm))
+    if nm is None:
+        return ""
+    pair = units.length_inches(nm), units.length_mm(nm)
+    return _pair(*(pair[::-1] if nm % units.NM_PER_SIXTY_FOURTH else pair))
 
 
 @register.filter

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from inventory.models import Delivery, PurchaseOrder, PurchaseOrderLine, Supplier
-from inventory.queries import deliveries, rack
+from inventory.queries import deliveries, papers, rack
 from inventory.services import catalogue, delivery_lines, purchasing, receiving
 from inventory.services.delivery_lines import Paper, PaperLine, ReadLine
 from inventory.services.ledger import Stamp
@@ -46,6 +46,7 @@ def door(request: HttpRequest) -> HttpResponse:
         "expected": expected,
         "drafts": deliveries.drafts(),
         "waiting": deliveries.unmeasured().count(),
+        "awaited": papers.awaited(),
         "recent": deliveries.recent(),
         "desk": reaches(here.acting_role, DESK),
     }
