@@ -1,18 +1,23 @@
 """Certificates filed with a melt: read against the document and edition they name, awaited, taken back."""
 
+import datetime as dt
+import time
+
 import pytest
 from django.db import transaction
 
 from inventory.calc.grade_limits import percent_text
 from inventory.calc.grades_seed import ROWS
 from inventory.models import Certificate, LimitRow, Melt
-from inventory.queries import cuttable, findings, grade_book
-from inventory.services import certificates
+from inventory.queries import cuttable, findings, grade_book, papers
+from inventory.services import certificates, purchasing
 from inventory.services import grade_book as book
 from inventory.services.certificates import NoKnownMelt, TypedCertificate
+from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.grade_book import TypedRow
-from shop.shared.errors import Invalid
-from shop.shared.models import Shop
+from shop.flows import delivering
+from shop.shared.errors import Invalid, NotFound
+from shop.shared.models import AuditLine, Shop
 from tests import makers
 from tests.makers import AT, actor
 from tests.people import make_shop
@@ -85,6 +90,7 @@ def test_a_certificate_that_is_only_read_says_by_whom() -> None:
         (TypedCertificate(), "file"),
         (TypedCertificate(read_by="H3"), "read_by"),
         (TypedCertificate(number="1", paper_type="9.9"), "paper_type"),
+        (TypedCertificate(number="1", issued_on=AT.date() + dt.timedelta(days=2)), "issued_on"),
     ],
 )
 def test_what_is_no_certificate_is_refused(typed: TypedCertificate, field: str) -> None:
@@ -135,14 +141,105 @@ def test_a_row_of_limits_is_written_changed_and_dropped() -> None:
     assert not LimitRow.objects.filter(grade=grade).exists()
 
 
-@pytest.mark.parametrize("limits", ["", "C", "C x", "C .5-.4", "C .5 C .6", "Xx .5", "C 0.00001", "C -1", "C 101"])
-def test_limits_that_cannot_be_are_refused(limits: str) -> None:
+@pytest.mark.parametrize(
+    ("document", "edition"), [("astm  a29 / a29m", "16"), ("ASTM A29/A29M", " NOT stated"), ("ASTM A29/A29M", "")]
+)
+def test_a_row_that_differs_in_capitals_and_spaces_only_is_the_same_row(document: str, edition: str) -> None:
+    """Two such rows would leave every certificate of the grade without an answer."""
+    typed = TypedRow(document, edition, "C .43-.50", "a copy")
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        book.save_row(makers.make_grade("1045"), typed, at=AT, by=actor())
+    assert "edition" in caught.value.fields
+
+
+def test_a_row_dropped_meanwhile_is_neither_changed_nor_dropped_again() -> None:
+    row = LimitRow.objects.select_related("grade")[0]
+    with transaction.atomic():
+        book.drop_row(LimitRow.objects.get(pk=row.pk), at=AT, by=actor())
+    lines = AuditLine.objects.count()
+    with pytest.raises(NotFound), transaction.atomic():
+        book.save_row(row.grade, TypedRow("D", "1", "C .50", "a copy"), row=row, at=AT, by=actor())
+    with pytest.raises(NotFound), transaction.atomic():
+        book.drop_row(row, at=AT, by=actor())
+    assert AuditLine.objects.count() == lines
+
+
+def test_a_certificate_outside_the_limits_says_so_after_its_row_was_dropped() -> None:
+    row = LimitRow.objects.get(grade__code="1045", document="ASTM A29/A29M", edition="16")
+    made = file(row, {"C": "0.90"})
+    with transaction.atomic():
+        book.drop_row(row, at=AT, by=actor())
+    found = findings.paper_found(made, made.melt)
+    assert found.good is False
+    assert "outside the limits of ASTM A29/A29M, edition 16" in found.claim
+
+
+def test_steel_that_nobody_can_name_is_no_grade_of_the_book() -> None:
+    with transaction.atomic():
+        book.unknown_grade()
+    assert "UNKNOWN" not in {grade.code for grade in grade_book.grades()}
+    assert papers.grade("unknown") is None
+    assert papers.grade(" w1 ") is not None
+
+
+def test_what_is_taken_back_says_why_and_may_leave_the_right_one_awaited() -> None:
+    melt = makers.make_melt()
+    first, second = makers.file_certificate(melt, C="0.45"), makers.file_certificate(melt, C="0.46")
+    with transaction.atomic():
+        certificates.withdraw(second, at=AT, by=actor(), reason="of melt 7", awaited=True)
+        certificates.withdraw(first, at=AT, by=actor(), reason="of melt 8")
+    shown = {one.pk: papers.why_taken_back(one) for one in papers.of_melt(melt)}
+    assert shown == {second.pk: "of melt 7", first.pk: "of melt 8"}
+    assert Melt.objects.get(pk=melt.pk).certificate_awaited
+
+
+def test_awaited_are_the_melts_of_bars_that_are_here_with_the_delivery_they_came_by() -> None:
+    with transaction.atomic():
+        firm = purchasing.supplier_named("Invented Steel", at=AT, by=actor())
+        line = {"grade": "1045", "shape": "round", "size": "2 in", "bars": "2 @ 20 ft", "certificate": "to come"}
+        papers_of = [PaperLine(**line, heat_number="A1"), PaperLine(**{**line, "certificate": ""}, heat_number="A2")]
+        came = delivering.receive(firm, Paper(papers_of), stamp=makers.stamp()).delivery
+    found = papers.awaited()
+    assert [(one.melt.heat_number, one.delivery, one.bars) for one in found] == [("A1", came, 2)]
+    for bar in found[0].melt.lots.all():
+        makers.lose(bar, bar.bar.length_nm, place="RACK")
+    assert papers.awaited() == []
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        "",
+        "C",
+        "C x",
+        "C .5-.4",
+        "C .5 C .6",
+        "Xx .5",
+        "C 0.00001",
+        "C -1",
+        "C 101",
+        "C 1e900000",
+        "C NaN",
+        "C ٣",
+        "C .",
+    ],
+)
+def test_limits_that_cannot_be_are_refused_at_once(limits: str) -> None:
+    begun = time.monotonic()
     with pytest.raises(Invalid) as caught, transaction.atomic():
         book.save_row(makers.make_grade(), TypedRow("D", "1", limits, "s"), at=AT, by=actor())
     assert "limits" in caught.value.fields
+    assert time.monotonic() - begun < 1
 
 
 @pytest.mark.parametrize("density", ["", "0.9", "26", "x", "1e400", "nan", "-7"])
 def test_a_density_that_no_steel_has_is_refused(density: str) -> None:
-    with pytest.raises(Invalid), transaction.atomic():
-        book.set_density(makers.make_grade(), density, "", at=AT, by=actor())
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        book.set_density(makers.make_grade(), density, "a sheet", at=AT, by=actor())
+    assert "density" in caught.value.fields
+
+
+def test_a_density_without_a_source_is_refused() -> None:
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        book.set_density(makers.make_grade(), "7.84", " ", at=AT, by=actor())
+    assert "source" in caught.value.fields
