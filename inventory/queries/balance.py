@@ -125,15 +125,14 @@ def _by_words(rows: Sequence[Row]) -> dict[str, int]:
 def weighed(melt: Melt) -> Weighed | None:
     """Return what was weighed of a melt beside what was worked out; nothing where nothing was weighed."""
     lines = DeliveryLine.objects.filter(melt=melt, scale_mass_mg__isnull=False, computed_mass_mg__isnull=False)
-    found = lines.exclude(delivery__state="reversed").values_list("scale_mass_mg", "computed_mass_mg", "qty", "bars")
-    shop, scale, made, tape = shop_row.the_shop(), 0, 0, 0
-    for scale_mg, computed_mg, nm, bars in found:
-        scale, made = scale + (scale_mg or 0), made + (computed_mg or 0)
-        tape += (bars or 0) * shop.tape_error_nm * (computed_mg or 0) // nm
-    if not scale:
+    found = list(lines.exclude(delivery__state="reversed"))
+    if not found:
         return None
-    off = balance.discrepancy(scale, made, step_mg=shop.scale_step_mg * len(found), tape_mg=tape)
-    return Weighed(scale, made, shop.scale_step_mg, off)
+    shop = shop_row.the_shop()
+    scale, computed = sum(one.scale_mass_mg or 0 for one in found), sum(one.computed_mass_mg or 0 for one in found)
+    tape = sum((one.bars or 0) * shop.tape_error_nm * (one.computed_mass_mg or 0) // one.qty for one in found)
+    off = balance.discrepancy(scale, computed, step_mg=shop.scale_step_mg * len(found), tape_mg=tape)
+    return Weighed(scale, computed, shop.scale_step_mg, off)
 
 
 def _flows(melt: Melt) -> Mapping[int, Flow]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import connection
 from django.db.models import Q, Sum
 
-from inventory.models import Bar, Holding, Lot, Melt
+from inventory.models import Bar, Certificate, Delivery, Holding, Lot, Melt
 
 MOST = 5000
 
@@ -117,6 +117,28 @@ def find_lot(number: int) -> Lot | None:
 def find_melts(text: str) -> list[Melt]:
     """Return the melts of a mill heat number; two mills may have the same one."""
     return list(Melt.objects.filter(heat_number=text.strip(), known=True).select_related("grade").order_by("id")[:10])
+
+
+def find_certificates(text: str) -> list[Certificate]:
+    """Return the certificates of a number, however it is capitalised, with the melts they are of."""
+    found = Certificate.objects.filter(number__iexact=text.strip()).select_related("melt__grade")
+    return list(found.order_by("id")[:10]) if text.strip() else []
+
+
+def find_deliveries(text: str) -> list[Delivery]:
+    """Return the deliveries that came: the one of this number, and those of this number on the supplier's slip."""
+    wanted = Q(supplier_paper__iexact=text.strip())
+    if text.isascii() and text.isdecimal() and len(text) < 10:
+        wanted |= Q(number=int(text))
+    found = Delivery.objects.filter(wanted, entry__isnull=False).select_related("supplier")
+    return list(found.order_by("id")[:10]) if text.strip() else []
+
+
+def melts_of_delivery(delivery: Delivery) -> list[Melt]:
+    """Return the melts that came with a delivery."""
+    return list(
+        Melt.objects.filter(delivery_lines__delivery=delivery).select_related("grade").distinct().order_by("id")
+    )
 
 
 def find_melt(number: int) -> Melt | None:

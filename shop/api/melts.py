@@ -2,13 +2,13 @@
 
 from typing import Any, ClassVar
 
-from inventory.models import Certificate, Melt
+from inventory.models import Certificate, Melt, Movement, TakeOut
 from inventory.queries import balance, findings, lists, trace
-from inventory.queries.balance import Row, Stage
+from inventory.queries.balance import Row, Sheet, Stage
 from orders.models import ShippedLot
-from orders.queries import book
+from orders.queries import went_into
 from shop.api import fields, paging, reading, shapes
-from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
+from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply, reply_csv
 from shop.shared.errors import NotFound
 
 TAG = "Steel"
@@ -24,7 +24,11 @@ CERTIFICATE = shapes.thing(
     filed_at=shapes.MOMENT,
     taken_back=shapes.YES_NO,
 )
-ROW = shapes.thing(what=shapes.TEXT, quantity=shapes.TEXT, mass=shapes.maybe(shapes.MASS), known=shapes.TEXT)
+# What was found more than had come stands with a minus.
+SIGNED = {**shapes.QUANTITY, "pattern": r"^-?[0-9]{1,12}(\.[0-9]{1,6})?$"}
+MASS = shapes.thing(g=SIGNED, pounds=shapes.TEXT)
+ROW = shapes.thing(what=shapes.TEXT, quantity=SIGNED, mass=shapes.maybe(MASS), known=shapes.TEXT)
+PART = shapes.thing(what=shapes.TEXT, mass=MASS, known=shapes.TEXT)
 STAGE = shapes.thing(item=shapes.TEXT, unit=shapes.UNIT, came=shapes.many(ROW), parts=shapes.many(ROW))
 SHORT = shapes.thing(
     id=shapes.WHOLE,
@@ -41,6 +45,7 @@ MELT = shapes.thing(
     grade=shapes.TEXT,
     known=shapes.YES_NO,
     certificate_awaited=shapes.YES_NO,
+    whole=shapes.maybe(shapes.thing(received=shapes.MASS, parts=shapes.many(PART))),
     balance=shapes.many(STAGE),
     certificates=shapes.many(CERTIFICATE),
 )
@@ -55,7 +60,20 @@ SENT = shapes.thing(
     email=shapes.maybe(shapes.TEXT),
     phone=shapes.maybe(shapes.TEXT),
 )
-WENT = shapes.thing(heat_number=shapes.TEXT, lots=shapes.many(shapes.TEXT), sent=shapes.many(SENT))
+TAKEN = shapes.thing(
+    why=shapes.words(*TakeOut.Why.values),
+    taken_at=shapes.MOMENT,
+    item=shapes.TEXT,
+    lot=shapes.TEXT,
+    pieces=shapes.WHOLE,
+    for_whom=shapes.maybe(shapes.TEXT),
+)
+WENT = shapes.thing(
+    heat_number=shapes.TEXT,
+    lots=shapes.many(shapes.TEXT),
+    sent=shapes.many(SENT),
+    taken_out=shapes.many(TAKEN),
+)
 _SHORT = {
     "id": 3, "heat_number": "0A7731", "mill": "Example Mill", "grade": "1045", "known": True,
     "certificate_awaited": False,
@@ -66,7 +84,9 @@ _PAPER = {
     "read_by": "", "filed_at": "2026-03-02T14:05:00Z", "taken_back": False,
 }  # fmt: skip
 _ROW = {"what": "received", "quantity": "6096", "mass": {"g": "97000", "pounds": "213.8 lb"}, "known": "weighed"}
+_MASS = {"g": "97000", "pounds": "213.8 lb"}
 _MELT = _SHORT | {
+    "whole": {"received": _MASS, "parts": [{"what": "on the rack", "mass": _MASS, "known": "worked out"}]},
     "balance": [{"item": "BAR-1045-R2", "unit": "mm", "came": [_ROW], "parts": [_ROW | {"what": "on the rack"}]}],
     "certificates": [_PAPER],
 }
@@ -77,6 +97,12 @@ _WENT = {
         {
             "order": 1042, "shipment": 88, "sent_at": "2026-03-09T15:00:00Z", "item": "HAM-2LB", "lot": "L204",
             "pieces": 3, "customer": None, "email": None, "phone": None,
+        }
+    ],
+    "taken_out": [
+        {
+            "why": "gift", "taken_at": "2026-03-10T15:00:00Z", "item": "HAM-2LB", "lot": "L204", "pieces": 1,
+            "for_whom": None,
         }
     ],
 }  # fmt: skip
@@ -107,6 +133,13 @@ def _stage(stage: Stage) -> dict[str, Any]:
 
     came, parts = [row(one) for one in stage.came], [row(one) for one in stage.parts]
     return {"item": stage.item.code, "unit": fields.unit_name(unit), "came": came, "parts": parts}
+
+
+def _whole(sheet: Sheet | None) -> dict[str, Any] | None:
+    if sheet is None:
+        return None
+    parts = [{"what": row.words, "mass": fields.mass(row.mass_mg), "known": row.basis} for row in sheet.rows]
+    return {"received": fields.mass(sheet.received_mg), "parts": parts}
 
 
 def _paper(made: Certificate) -> dict[str, Any]:
@@ -164,8 +197,12 @@ class OneMelt(Endpoint):
             name="readMelt",
             summary="Read one melt",
             tag=TAG,
-            words="A melt with its balance (the parts are what came, exactly) and its certificates.",
+            words=(
+                "A melt with its balance and its certificates. `whole` lays bars and blanks together by mass; `balance`"
+                " has each item by itself. The parts are what came, to the milligram."
+            ),
             replies={200: Reply("The melt.", MELT, _MELT)},
+            snapshot=True,
         )
     }
 
@@ -173,8 +210,13 @@ class OneMelt(Endpoint):
         """Return it."""
         melt = _find(call)
         papers = Certificate.objects.filter(melt=melt).select_related("melt__grade").order_by("id")
-        stages = [_stage(one) for one in balance.of_melt(melt)]
-        return reply(_short(melt) | {"balance": stages, "certificates": [_paper(one) for one in papers]})
+        stages = balance.of_melt(melt)
+        found = {
+            "whole": _whole(balance.whole(stages)),
+            "balance": [_stage(one) for one in stages],
+            "certificates": [_paper(one) for one in papers],
+        }
+        return reply(_short(melt) | found)
 
 
 class WentInto(Endpoint):
@@ -185,20 +227,41 @@ class WentInto(Endpoint):
             name="readWentInto",
             summary="Read what a melt went into",
             tag=TAG,
-            words="Every lot of a melt and what was sent of them; customers are null without the scope `addresses:read`.",
+            words=(
+                "Every lot of a melt, what was sent of them, and what was taken out and is not back. Customers and names"
+                " are null without the scope `addresses:read`."
+            ),
             replies={200: Reply("What it went into.", WENT, _WENT)},
+            csv=True,
+            snapshot=True,
         )
     }
 
     def get(self, call: Call) -> Answer:
         """Return it."""
-        melt = _find(call)
-        starts = trace.lots_of_melt(melt)
-        family = sorted({*starts, *(step.child for step in trace.down(starts))})
-        seen = call.may("addresses:read")
-        sent = [_sent(one, seen=seen) for one in book.shipped(family)]
-        codes = lists.lot_codes(family)
-        return reply({"heat_number": melt.heat_number, "lots": codes, "sent": sent})
+        found, seen = went_into.of_melt(_find(call)), call.may("addresses:read")
+        if call.csv:
+            return reply_csv(went_into.table(found, names=seen))
+        return reply(
+            {
+                "heat_number": found.melt.heat_number,
+                "lots": lists.lot_codes(found.lots),
+                "sent": [_sent(one, seen=seen) for one in found.sent],
+                "taken_out": [_taken(one, seen=seen) for one in found.taken],
+            }
+        )
+
+
+def _taken(line: Movement, *, seen: bool) -> dict[str, Any]:
+    taken = line.entry.take_out
+    return {
+        "why": taken.why,
+        "taken_at": fields.moment(line.entry.happened_at),
+        "item": line.lot.item.code,
+        "lot": line.lot.code,
+        "pieces": line.qty,
+        "for_whom": taken.for_whom if seen else None,
+    }
 
 
 def _sent(one: ShippedLot, *, seen: bool) -> dict[str, Any]:

@@ -157,7 +157,7 @@ book_room = [
     path("book/trace", tracing.seek, name="book_trace"),
     path("book/lot/<bookno:number>", tracing.lot, name="book_lot"),
     path("book/melt/<bookno:number>", tracing.melt, name="book_melt"),
-    path("book/melt/<bookno:number>/went-into.csv", melts.went_into, name="melt_went_into"),
+    path("book/melt/<bookno:number>/went-into.csv", melts.table, name="melt_went_into"),
     path("book/order/<shopno:number>", tracing.order, name="book_order"),
 ]
 

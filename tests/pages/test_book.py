@@ -4,13 +4,18 @@ import datetime as dt
 import re
 
 import pytest
+from django.db import transaction
 from django.test import Client
 
-from inventory.models import Entry, Item, ItemStock
+from inventory.models import Bar, Delivery, DeliveryLine, Entry, Item, ItemStock, Melt
 from inventory.queries import movements, trace
 from inventory.queries.movements import Sought
+from inventory.services import purchasing
+from inventory.services.delivery_lines import Paper, PaperLine
+from shop.flows import delivering, reversing, taking_out
 from shop.shared import clock
 from shop.shared.models import Shop
+from shop.shared.units import parse_mass
 from tests import makers
 from tests.makers import Tool
 from tests.pages.pressing import follow, forms, press, text
@@ -155,3 +160,79 @@ def test_the_book_asks_the_database_no_more_for_more_lines(hand, tool, django_as
         makers.put_in(tool.handle, 1)
     with django_assert_max_num_queries(17):
         hand.get("/book")
+
+
+STEEL = PaperLine(grade="1045", shape="round", size="2 in", heat_number="A7731", bars="3 @ 20 ft", scale="640 lb",
+                  weighed_by="own scale")  # fmt: skip
+
+
+@pytest.fixture
+def melt(shop: Shop) -> Melt:
+    makers.make_grade("1045")
+    with transaction.atomic():
+        firm = purchasing.supplier_named("Invented Steel", at=makers.AT, by=makers.actor())
+        delivering.receive(firm, Paper([STEEL], supplier_paper="S/88"), stamp=makers.stamp())
+    return Melt.objects.get(heat_number="A7731")
+
+
+def test_the_page_of_a_mill_heat_balances_it_and_says_what_scale_and_tape_leave_open(hand, melt) -> None:
+    page = text(hand.get(f"/book/melt/{melt.pk}"))
+    assert "Where the steel is" in page
+    assert "on the rack 290.3 kg (640 lb) worked out" in page
+    assert "received 290.3 kg (640 lb) weighed" in page
+    assert "about 1.5 lb less by the scale" in page
+    assert "leave 0.67 lb open" in page
+    assert "No certificate is filed" in page
+
+
+def test_a_weight_that_is_off_is_said_no_finer_than_it_is_known(hand, melt) -> None:
+    DeliveryLine.objects.update(scale_mass_mg=parse_mass("641 lb").mg)
+    assert "no difference that could be told" in text(hand.get(f"/book/melt/{melt.pk}"))
+    DeliveryLine.objects.update(scale_mass_mg=parse_mass("603.7 lb").mg)
+    assert "about 37.8 lb less by the scale" in text(hand.get(f"/book/melt/{melt.pk}"))
+    DeliveryLine.objects.update(scale_mass_mg=None)
+    assert "Nothing of it was weighed" in text(hand.get(f"/book/melt/{melt.pk}"))
+
+
+def test_a_certificate_or_delivery_number_leads_to_the_melt(hand, melt) -> None:
+    makers.file_certificate(melt)
+    address = f"/book/melt/{melt.pk}"
+    for said in ("c-1", "A7731", "S/88", str(Delivery.objects.get().number)):
+        assert hand.get("/book/trace", {"of": said})["Location"] == address, said
+    other = makers.make_melt()
+    makers.file_certificate(other)
+    both = text(hand.get("/book/trace", {"of": "C-1"}))
+    assert "Certificate C-1: Mill heat A7731" in both
+    assert f"Mill heat {other.heat_number}" in both
+
+
+def test_a_delivery_that_is_undone_is_not_said_to_be_used_up(hand, melt) -> None:
+    bar = Bar.objects.order_by("pk")[0]
+    with transaction.atomic():
+        reversing.reverse(bar.lot.entry_id, stamp=makers.stamp(reason="another shop's steel"))
+    page = text(hand.get(f"/book/melt/{melt.pk}"))
+    assert "undone" in page
+    assert "used up" not in page
+    assert "Where the steel is" not in page
+
+
+def test_whom_to_call_is_a_table_for_the_desk_with_gifts_in_it(shop, tool) -> None:
+    desk, hand = client_of("desk"), client_of("hand")
+    follow(desk, press(desk, "/item/CP-2", qty="4"))
+    buyer = makers.make_customer("Tarn, =Thrupp")
+    makers.send(makers.make_order({tool.item: 2}, customer=buyer, at=clock.now()), at=clock.now())
+    with transaction.atomic():
+        taking_out.take_out(tool.item, 1, "gift", stamp=makers.stamp(at=clock.now()), for_whom="A neighbour")
+    melt_id = tool.head.lots.get().melt_id
+    address = f"/book/melt/{melt_id}/went-into.csv"
+    assert "Whom to call" in text(desk.get(f"/book/melt/{melt_id}"))
+    page = text(hand.get(f"/book/melt/{melt_id}"))
+    assert "Whom to call" not in page
+    assert "A neighbour" in page
+    assert hand.get(address).status_code == 403
+    sheet = desk.get(address)
+    assert "attachment" in sheet["Content-Disposition"]
+    lines = sheet.content.decode().splitlines()
+    assert [line.split(",")[1] for line in lines] == ["how", '"sent"', '"gift"']
+    assert '"\'Tarn, =Thrupp"' in lines[1]
+    assert desk.get("/book/melt/999/went-into.csv").status_code == 404

@@ -7,10 +7,12 @@ from django.http import HttpRequest, HttpResponse
 from inventory.calc.balance import Basis
 from inventory.queries import balance, trace
 from inventory.queries.balance import Stage, Weighed
-from orders.queries import book as order_book
+from orders.queries import went_into
+from orders.queries.went_into import WentInto
 from shop.shared import csvs, units
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
+from shop.staff.views.counter_history import link
 
 
 def stages_shown(stages: Sequence[Stage]) -> list[tuple[str, Ruled]]:
@@ -66,27 +68,25 @@ def scale_said(found: Weighed | None) -> str:
     return f"{scale}: about {shown} {side} by the scale. {doubt} Bars of a good size may still differ so much."
 
 
-def went_into(request: HttpRequest, number: int) -> HttpResponse:
+def taken_shown(found: WentInto) -> Ruled | None:
+    """Return who has pieces without an order, or nothing where nobody has."""
+    if not found.taken:
+        return None
+    columns = [Column("taken out for"), Column("who"), Column("what"), Column("pieces", figures=True), Column("lot")]
+    rows = []
+    for line in found.taken:
+        taken, lot = line.entry.take_out, line.lot
+        number = link("staff:book_lot", lot.code, lot.pk)
+        rows.append([taken.why, taken.for_whom, lot.item.name, wording.figures(line.qty), number])
+    return Ruled("Taken out and not back", columns, rows)
+
+
+def table(request: HttpRequest, number: int) -> HttpResponse:
     """Return who has pieces of a mill heat, as a table for a spreadsheet."""
     here, melt = posting.here_of(request), trace.find_melt(number)
     if melt is None:
         return posting.not_there(here)
-    starts = trace.lots_of_melt(melt)
-    family = {*starts, *(step.child for step in trace.down(starts))}
-    rows: list[list[csvs.Cell]] = []
-    for one in order_book.shipped(family):
-        shipment, customer = one.shipment_line.shipment, one.shipment_line.line.order.customer
-        seen = [customer.email, customer.phone] if here.may.see_addresses else ["", ""]
-        sent: list[csvs.Cell] = [
-            melt.heat_number,
-            shipment.order.number,
-            shipment.sent_at,
-            one.lot.item.name,
-            one.lot.code,
-            one.qty,
-        ]
-        rows.append([*sent, customer.name, *seen])
-    heads = ("mill_heat", "order", "sent_at", "item", "lot", "pieces", "customer", "email", "phone")
-    answer = HttpResponse(csvs.write(heads, rows), content_type=csvs.MEDIA_TYPE)
+    text = went_into.table(went_into.of_melt(melt), names=here.may.see_addresses)
+    answer = HttpResponse(text, content_type=csvs.MEDIA_TYPE)
     answer["Content-Disposition"] = f'attachment; filename="mill-heat-{melt.pk}-went-into.csv"'
     return answer

@@ -8,12 +8,13 @@ from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from inventory.models import Lot
+from inventory.models import Lot, Melt
 from inventory.queries import balance, movements, trace
 from inventory.queries.movements import Sought
 from inventory.queries.trace import Node
 from orders.models import ShippedLot
 from orders.queries import book as order_book
+from orders.queries import went_into
 from shop.access.middleware import Here
 from shop.shared import shop_row
 from shop.staff import posting, wording
@@ -28,7 +29,9 @@ ROOM = "book"
 class TraceForm(SlipForm):
     """What is traced."""
 
-    of = Words(longest=40, label="Struck on the steel, lot, bar, mill heat or order", required=True)
+    of = Words(
+        longest=60, label="Struck on the steel, lot, bar, mill heat, certificate, delivery or order", required=True
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +51,7 @@ def seek(request: HttpRequest) -> HttpResponse:
     found: list[tuple[str, str]] = []
     if form.is_bound and form.is_valid():
         found = _meant(form.cleaned_data["of"])
-        if len(found) == 1:
+        if len({address for address, _ in found}) == 1:
             return HttpResponseRedirect(found[0][0])
         if not found:
             form.add_error("of", "Nothing in this book has that name; look at the letters struck on the steel again.")
@@ -60,14 +63,26 @@ def _meant(text: str) -> list[tuple[str, str]]:
     found = [
         (reverse("staff:book_lot", args=[lot.pk]), f"Lot {lot.code}, {lot.item.name}") for lot in trace.find_lots(text)
     ]
-    for melt in trace.find_melts(text):
-        mill = f" of {melt.mill}" if melt.mill else ""
-        found.append((reverse("staff:book_melt", args=[melt.pk]), f"Mill heat {melt.heat_number}{mill}, {melt.grade}"))
+    found += [_melt(melt) for melt in trace.find_melts(text)]
+    for paper in trace.find_certificates(text):
+        address, words = _melt(paper.melt)
+        found.append((address, f"Certificate {paper.number}{', taken back' if paper.withdrawn_at else ''}: {words}"))
+    for delivery in trace.find_deliveries(text):
+        named = f"Delivery {delivery.number} from {delivery.supplier.name}"
+        melts = [_melt(melt) for melt in trace.melts_of_delivery(delivery)]
+        found += [(address, f"{named}: {words}") for address, words in melts] or [
+            (reverse("staff:delivery", args=[delivery.number]), named)
+        ]
     if text.isascii() and text.isdecimal() and len(text) < 10:
         order = order_book.find_order(int(text))
         if order:
             found.append((reverse("staff:book_order", args=[order.number]), f"What was sent for order {order.number}"))
     return found
+
+
+def _melt(melt: Melt) -> tuple[str, str]:
+    mill = f" of {melt.mill}" if melt.mill else ""
+    return reverse("staff:book_melt", args=[melt.pk]), f"Mill heat {melt.heat_number}{mill}, {melt.grade}"
 
 
 def lot(request: HttpRequest, number: int) -> HttpResponse:
@@ -96,6 +111,7 @@ def melt(request: HttpRequest, number: int) -> HttpResponse:
         "melt": found,
         "whole": melts.whole_shown(stages),
         "stages": melts.stages_shown(stages),
+        "taken": melts.taken_shown(went_into.of_melt(found)),
         "scale_said": melts.scale_said(balance.weighed(found)),
         "papers": certificates.listed(found),
     }
