@@ -107,7 +107,28 @@ class Discrepancy:
 
     def figures(self, unit_mg: Fraction) -> int:
         """Return how many significant figures of the difference mean anything in a unit: 1 or more."""
-        return max(1, _decade(abs(self.off_mg) / unit_mg) - _decade(self.sure_to_mg / unit_mg) + 1)
+        return figures(self.off_mg, self.sure_to_mg, unit_mg)
+
+
+def figures(value_mg: int, last_mg: int | Fraction, unit_mg: int | Fraction) -> int:
+    """How many significant figures a mass has down to a last place that means something.
+
+    Args:
+        value_mg: what is printed, mg; of any sign.
+        last_mg: what the last figure may mean, mg; 0 or more. Its first figure gives the place.
+        unit_mg: the unit it is printed in, mg; above 0.
+
+    Returns:
+        1 or more; a thousandth of the unit is the finest place.
+
+    Raises:
+        ValueError: no unit.
+
+    Source: none; a figure finer than what is known of it is left out.
+    """
+    if unit_mg <= 0:
+        raise ValueError("the unit is above nought")
+    return max(1, _decade(Fraction(abs(value_mg)) / unit_mg) - _decade(Fraction(last_mg) / unit_mg) + 1)
 
 
 def discrepancy(scale_mg: int, computed_mg: int, *, step_mg: int, tape_mg: int) -> Discrepancy:

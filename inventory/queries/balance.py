@@ -233,16 +233,19 @@ def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
     made = _sum(flow, lambda kind, source, _: source == "worked up" and kind in ("cut", "made up"))
     bought = _sum(flow, lambda _kind, source, _target: source in FROM_OUTSIDE)
     first = SAWN if item.kind == BLANK else "made up"
-    came = [Row(first, made, _made_mg(item, blanks), Basis.WORKED_OUT)]
-    came.append(Row("moved in or bought", bought, _each_mg(item, bought), Basis.WORKED_OUT))
-    came = [row for row in came if row.qty]
+    masses = {first: (made, _made_mg(item, blanks)), "moved in or bought": (bought, _each_mg(item, bought))}
+    came = [
+        Row(words, qty, mass_mg, "" if mass_mg is None else Basis.WORKED_OUT)
+        for words, (qty, mass_mg) in masses.items()
+        if qty
+    ]
     parts = {words: _net(flow, place) for place, words in {**INSIDE, **OUTSIDE}.items() if place != "supplier"}
     parts["sent back"] = _sum(flow, lambda _kind, _source, target: target == "supplier")
     parts["went into what was made"] = _sum(flow, lambda kind, _, target: target == "worked up" and kind != "cut")
-    masses = [row.mass_mg for row in came]
-    if not came or None in masses:  # found by a count, or of no known weight: they can only be counted
+    known = [row.mass_mg for row in came]
+    if not came or None in known:  # found by a count, or of no known weight: they can only be counted
         return Stage(item, came, [Row(_named(words, qty), qty, None) for words, qty in parts.items() if qty])
-    return Stage(item, came, _rows(balance.split(sum(mass or 0 for mass in masses), parts).parts))
+    return Stage(item, came, _rows(balance.split(sum(mass or 0 for mass in known), parts).parts))
 
 
 def _made_mg(item: Item, blanks: _Blanks) -> int | None:

@@ -1,10 +1,12 @@
 """A balance adds up: whatever the parts, their masses and quantities are those of what came."""
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.calc.balance import discrepancy, split, together
+from inventory.calc.balance import discrepancy, figures, split, together
 from shop.shared.units import MG_PER_KG, MG_PER_LB
 
 PARTS = st.dictionaries(st.sampled_from("abcdefgh"), st.integers(-(10**9), 10**10), max_size=8)
@@ -77,3 +79,13 @@ def test_no_figure_is_printed_that_scale_and_tape_cannot_know(off_kg: int, sure_
 def test_a_negative_weight_is_no_weight() -> None:
     with pytest.raises(ValueError, match="masses"):
         discrepancy(-1, 0, step_mg=0, tape_mg=0)
+
+
+@pytest.mark.parametrize(
+    ("pounds", "wanted"), [("599.6", 4), ("15.78", 3), ("0.5556", 1), ("0.0111", 1), ("0", 1), ("-23.67", 3)]
+)
+def test_a_weight_is_printed_down_to_a_tenth(pounds: str, wanted: int) -> None:
+    value = round(Fraction(pounds) * MG_PER_LB)
+    assert figures(value, MG_PER_LB / 10, MG_PER_LB) == wanted
+    with pytest.raises(ValueError, match="unit"):
+        figures(value, 1, 0)

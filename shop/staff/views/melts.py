@@ -1,10 +1,11 @@
 """A mill heat: its balance, its certificates, its family, and whom to call when it is bad."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from django.http import HttpRequest, HttpResponse
 
-from inventory.calc.balance import Basis
+from inventory.calc.balance import Basis, figures
 from inventory.queries import balance, trace
 from inventory.queries.balance import Stage, Weighed
 from orders.queries import went_into
@@ -34,7 +35,11 @@ def _qty(stage: Stage, qty: int) -> str:
 
 
 def _mass(mg: int | None) -> str:
-    return "not known" if mg is None else f"{units.mass_kg(mg)} ({units.mass_lb(mg)})"
+    """Print a mass to a tenth: what was worked out of a weight in whole pounds is known no better."""
+    if mg is None:
+        return "not known"
+    kilograms, pounds = (figures(mg, Fraction(unit) / 10, unit) for unit in (units.MG_PER_KG, units.MG_PER_LB))
+    return f"{units.mass_kg(mg, figures=kilograms)} ({units.mass_lb(mg, figures=pounds)})"
 
 
 def whole_shown(stages: Sequence[Stage]) -> Ruled | None:
