@@ -1,6 +1,6 @@
 """What a melt went into: every lot made of it, and whoever has pieces of them, to be called when the steel is bad."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from inventory.models import Melt, Movement, TakeOut
@@ -27,12 +27,12 @@ def of_melt(melt: Melt) -> WentInto:
     """Return what a melt went into."""
     starts = trace.lots_of_melt(melt)
     family = sorted({*starts, *(step.child for step in trace.down(starts))})
-    return WentInto(melt, family, book.shipped(family), _taken(family))
+    return WentInto(melt, family, book.shipped(family), taken_out(family))
 
 
-def _taken(lots: Sequence[int]) -> list[Movement]:
+def taken_out(lots: Iterable[int]) -> list[Movement]:
     """Return the gifts, samples and the like that are not back: somebody has them without an order."""
-    found = Movement.objects.filter(lot__in=lots, entry__take_out__isnull=False, entry__reversed_by=None)
+    found = Movement.objects.filter(lot__in=list(lots), entry__take_out__isnull=False, entry__reversed_by=None)
     lines = found.select_related("lot__item", "entry__take_out").order_by("id")
     return [line for line in lines if not _back(line.entry.take_out)]
 

@@ -10,6 +10,7 @@ from django.db import connection
 from inventory.models import Lot, Melt
 from inventory.queries import balance, trace
 from orders.queries import book as order_book
+from orders.queries import went_into
 from tests import makers, plans
 
 pytestmark = pytest.mark.django_db
@@ -40,6 +41,7 @@ def test_from_a_tool_up_and_down_only_indexes_are_read(sent: Lot) -> None:
         assert {step.child for step in (*steps, *downs)} == {sent.pk}
         trace.forward([sent.pk], downs)
         assert order_book.shipped([sent.pk])
+        went_into.taken_out([sent.pk])
 
     said = plans.statements(family)
     assert sum("RECURSIVE" in sql for sql, _ in said) == 2

@@ -229,6 +229,7 @@ def test_whom_to_call_is_a_table_for_the_desk_with_gifts_in_it(shop, tool) -> No
     page = text(hand.get(f"/book/melt/{melt_id}"))
     assert "Whom to call" not in page
     assert "A neighbour" in page
+    assert "1 order to 1 customer, 2 pieces, and 1 taken out and not back" in page
     assert hand.get(address).status_code == 403
     sheet = desk.get(address)
     assert "attachment" in sheet["Content-Disposition"]
@@ -236,3 +237,12 @@ def test_whom_to_call_is_a_table_for_the_desk_with_gifts_in_it(shop, tool) -> No
     assert [line.split(",")[1] for line in lines] == ["how", '"sent"', '"gift"']
     assert '"\'Tarn, =Thrupp"' in lines[1]
     assert desk.get("/book/melt/999/went-into.csv").status_code == 404
+
+
+def test_a_lot_that_was_only_given_away_has_left_the_shop_all_the_same(hand, tool) -> None:
+    handles = tool.handle.lots.get()
+    with transaction.atomic():
+        taking_out.take_out(tool.handle, 2, "sample", stamp=makers.stamp(at=clock.now()), for_whom="A fair")
+    page = text(hand.get(f"/book/lot/{handles.pk}"))
+    assert "If this is bad: 2 taken out and not back" in page
+    assert "A fair" in page

@@ -6,10 +6,10 @@ from fractions import Fraction
 from django.http import HttpRequest, HttpResponse
 
 from inventory.calc.balance import Basis, figures
+from inventory.models import Movement
 from inventory.queries import balance, trace
 from inventory.queries.balance import Stage, Weighed
 from orders.queries import went_into
-from orders.queries.went_into import WentInto
 from shop.shared import csvs, units
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
@@ -73,13 +73,13 @@ def scale_said(found: Weighed | None) -> str:
     return f"{scale}: about {shown} {side} by the scale. {doubt} Bars of a good size may still differ so much."
 
 
-def taken_shown(found: WentInto) -> Ruled | None:
+def taken_shown(taken_out: Sequence[Movement]) -> Ruled | None:
     """Return who has pieces without an order, or nothing where nobody has."""
-    if not found.taken:
+    if not taken_out:
         return None
     columns = [Column("taken out for"), Column("who"), Column("what"), Column("pieces", figures=True), Column("lot")]
     rows = []
-    for line in found.taken:
+    for line in taken_out:
         taken, lot = line.entry.take_out, line.lot
         number = link("staff:book_lot", lot.code, lot.pk)
         rows.append([taken.why, taken.for_whom, lot.item.name, wording.figures(line.qty), number])

@@ -111,7 +111,6 @@ def melt(request: HttpRequest, number: int) -> HttpResponse:
         "melt": found,
         "whole": melts.whole_shown(stages),
         "stages": melts.stages_shown(stages),
-        "taken": melts.taken_shown(went_into.of_melt(found)),
         "scale_said": melts.scale_said(balance.weighed(found)),
         "papers": certificates.listed(found),
     }
@@ -134,11 +133,14 @@ def _sheet(here: Here, traced: Traced, lines: Ruled | None, more: Mapping[str, o
     family = {*start, *(step.child for step in downs)}
     after = {*traced.starts, *(step.child for step in trace.down(traced.starts))} if traced.ups else family
     sent = order_book.shipped(family)
+    taken = went_into.taken_out(after)
     at_stake = [one for one in sent if one.lot_id in after]
     facts = {
         "traced": traced,
         "tree": _tree(trace.forward(start, downs), sent, set(traced.starts)),
         "sent": _sent_table(at_stake),
+        "taken": melts.taken_shown(taken),
+        "given": sum(line.qty for line in taken),
         "orders": len({one.shipment_line.shipment.order_id for one in at_stake}),
         "customers": len({one.shipment_line.shipment.order.customer_id for one in at_stake}),
         "pieces": sum(one.qty for one in at_stake),
