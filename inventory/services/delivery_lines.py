@@ -2,11 +2,11 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from inventory.calc import steel
-from inventory.calc.shares import difference_ppm
+from inventory.calc.shares import difference_ppm, share
 from inventory.models import Item, Melt, Place, PurchaseOrder, PurchaseOrderLine, Section
 from inventory.services import catalogue, reading, steel_items
 from inventory.services.delivery_paper import Paper, PaperLine, paper
@@ -102,10 +102,27 @@ def read(typed: Paper, order: PurchaseOrder | None, *, at: dt.datetime, by: Acto
     wrong = {name: sentence for line in lines for name, sentence in line.wrong.items()}
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)
-    ready = [line.ready for line in lines if line.ready is not None]
+    ready = _with_freight([line.ready for line in lines if line.ready is not None], typed.freight)
     if not ready:
         raise Invalid.field("lines", "Lines: nothing is written yet; write at least one line of what came.")
     return ready
+
+
+def _with_freight(ready: Sequence[ReadyLine], freight: str) -> list[ReadyLine]:
+    """Add what freight and cuts cost to the lines of steel, each its share by mass: the landed cost."""
+    cost = _cost(freight, field="freight")
+    if not cost:
+        return list(ready)
+    masses = [line.scale_mass_mg or line.computed_mass_mg or 0 for line in ready]
+    if not any(masses):
+        raise Invalid.field(
+            "freight", "Freight: nothing of steel is written to share it over; add it to the line's cost."
+        )
+    shares = share(cost, masses)
+    return [
+        replace(line, cost_minor=(line.cost_minor or 0) + part) if part else line
+        for line, part in zip(ready, shares, strict=True)
+    ]
 
 
 def _line(
@@ -259,7 +276,7 @@ def _place(line: PaperLine, usual: str) -> Place:
     return place
 
 
-def _cost(typed: str) -> int | None:
+def _cost(typed: str, *, field: str = "cost") -> int | None:
     if not typed.strip():
         return None
-    return parse_money(typed, money_exponent(shop_row.the_shop().currency), field="cost").minor
+    return parse_money(typed, money_exponent(shop_row.the_shop().currency), field=field).minor

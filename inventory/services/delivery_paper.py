@@ -46,6 +46,7 @@ class Paper:
     lines: Sequence[PaperLine] = ()
     supplier_paper: str = ""
     note: str = ""
+    freight: str = ""
 
     def as_json(self) -> dict[str, object]:
         """Return it as it is kept in the draft."""
@@ -53,6 +54,7 @@ class Paper:
             "lines": [asdict(line) for line in self.lines],
             "supplier_paper": self.supplier_paper,
             "note": self.note,
+            "freight": self.freight,
         }
 
 
@@ -65,4 +67,4 @@ def paper(kept: Mapping[str, object]) -> Paper:
         for row in (rows if isinstance(rows, list) else [])
         if isinstance(row, dict)
     ]
-    return Paper(lines, str(kept.get("supplier_paper", "")), str(kept.get("note", "")))
+    return Paper(lines, str(kept.get("supplier_paper", "")), str(kept.get("note", "")), str(kept.get("freight", "")))

@@ -101,6 +101,7 @@ class DeliveryBody(fields.Body):
     purchase_order = fields.Whole(low=1, high=10**9 - 1, required=False)
     supplier_paper = fields.Text(longest=60, required=False, help_text="Number on the supplier's slip.")
     note = fields.Text(longest=300, required=False)
+    freight = fields.Money(required=False, help_text="Freight and cuts, shared over the steel by mass.")
     happened_at = fields.Moment(required=False, help_text="When it came; without it, now.")
     lines = fields.many(DeliveryLineBody, MOST_LINES)
 
@@ -207,7 +208,7 @@ class Deliveries(Endpoint):
         if happened is not None and happened > call.at:
             raise Invalid.field("happened_at", "This moment has not come yet; leave it out for now.")
         lines = [PaperLine(**{name: str(value) for name, value in line.items()}) for line in body["lines"]]
-        paper = Paper(lines, body.get("supplier_paper", ""), body.get("note", ""))
+        paper = Paper(lines, body.get("supplier_paper", ""), body.get("note", ""), str(body.get("freight", "")))
         received = delivering.receive(supplier, paper, stamp=Stamp(call.at, call.actor, happened), order=order)
         number = received.delivery.number
         return reply_created(_find(number, call), f"/api/v1/deliveries/{number}")

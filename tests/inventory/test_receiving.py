@@ -14,6 +14,7 @@ from shop.flows import delivering
 from shop.shared import shop_row
 from shop.shared.errors import Invalid, Stale
 from tests.makers import AT, actor, line_of, make_grade, make_item, make_order, stamp
+from tests.people import make_shop
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
 LATER = AT + dt.timedelta(hours=2)
@@ -375,3 +376,21 @@ def test_bars_go_to_the_slot_that_was_named():
         catalogue.add_place(code="R3", name="Rack 3", kind="rack", at=AT, by=actor())
     lot = receive(steel(bars="1 @ 20 ft", place="r3")).lots[0]
     assert lot.holdings.get().place.code == "R3"
+
+
+def test_freight_and_cuts_are_shared_over_the_steel_by_mass_and_none_of_it_is_lost():
+    make_shop()
+    lines = [steel(cost="300", bars="3 @ 20 ft"), steel(cost="100.01", bars="1 @ 10 ft", heat_number="7")]
+    with transaction.atomic():
+        received = delivering.receive(supplier(), Paper(lines, freight="70.00"), stamp=stamp())
+    costs = [line.cost_minor for line in received.delivery.lines.order_by("number")]
+    assert costs == [30_000 + 6_000, 10_001 + 1_000]  # sixty feet to ten of the same section
+    assert sum(lot.cost_minor for lot in received.lots) == sum(costs)
+
+
+def test_freight_without_steel_to_carry_it_is_refused():
+    make_shop()
+    item = make_item(code="HD-16")
+    with pytest.raises(Invalid) as caught, transaction.atomic():
+        delivering.receive(supplier(), Paper([PaperLine(item=item.code, quantity="3")], freight="9"), stamp=stamp())
+    assert "freight" in caught.value.fields

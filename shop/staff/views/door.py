@@ -94,7 +94,9 @@ def delivery(request: HttpRequest, number: int) -> HttpResponse:
         return _came(here, found)
     kept = delivery_lines.paper(found.draft)
     order = deliveries.order(found.order.number) if found.order else None
-    page = _Page(found, order, kept if kept.lines else Paper(first_lines(order), kept.supplier_paper, kept.note))
+    page = _Page(
+        found, order, kept if kept.lines else Paper(first_lines(order), kept.supplier_paper, kept.note, kept.freight)
+    )
     if here.method != "POST" and kept.lines:
         who = posting.doing(here)
         with transactions.entry_point():
@@ -153,7 +155,7 @@ def _with_asked_line(here: Here, paper: Paper) -> Paper:
     asked = {"steel": STEEL, "goods": GOODS}.get(here.POST.get("do", ""))
     if asked is None:
         return paper
-    return Paper([*paper.lines, PaperLine(sort=asked, measured="no")], paper.supplier_paper, paper.note)
+    return Paper([*paper.lines, PaperLine(sort=asked, measured="no")], paper.supplier_paper, paper.note, paper.freight)
 
 
 def _booked_said(received: delivering.Received) -> str:

@@ -90,8 +90,13 @@ class DeliveryForm(SlipForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.lines = list(lines)
+        self.kept_freight = str(self.initial.get("freight", ""))  # of a draft, for whoever may not see it
         self.ordered = {str(line.number): line for line in order.lines.all()} if order else {}
         self.costs = costs
+        if costs:
+            self.fields["freight"] = Words(
+                longest=40, label="Freight and cuts", required=False, help_text="shared over the steel by mass"
+            )
         for number, line in enumerate(self.lines):
             for name in self.names_of(line):
                 field = _field(name)
@@ -126,7 +131,9 @@ class DeliveryForm(SlipForm):
                 said[name] = ("yes" if value else "") if name == "new_grade" else str(value)
             kept = {name: getattr(line, name) for name in PaperLine.__dataclass_fields__}
             lines.append(PaperLine(**{**kept, **said}))
-        return Paper(lines, typed.get("supplier_paper", ""), typed.get("note", ""))
+        return Paper(
+            lines, typed.get("supplier_paper", ""), typed.get("note", ""), typed.get("freight", self.kept_freight)
+        )
 
     def names(self) -> dict[str, str]:
         """Return the form's name for each field that a refusal may name."""
@@ -171,7 +178,7 @@ def first_lines(order: PurchaseOrder | None) -> list[PaperLine]:
 
 def data_of(paper: Paper) -> Mapping[str, str]:
     """Return what a kept draft fills the head of the form with."""
-    return {"supplier_paper": paper.supplier_paper, "note": paper.note}
+    return {"supplier_paper": paper.supplier_paper, "note": paper.note, "freight": paper.freight}
 
 
 class MeasureForm(SlipForm):
