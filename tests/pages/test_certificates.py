@@ -182,6 +182,7 @@ def test_what_is_no_certificate_is_said_at_its_field_and_nothing_is_kept(
             assert f'value="{value}"' in page, "what was typed stands there again"
 
 
+@pytest.mark.long  # the odd values of every form try this one daily
 def test_no_field_breaks_over_what_is_typed(hand: Client, melt: Melt) -> None:
     names = [*forms(hand.get(page_of(melt)))[0].typed, "file"]
     assert {"read_by", "number", "issued_on", "paper_type", "against", "document", "edition", "note"} < set(names)
