@@ -39,7 +39,7 @@ CHECKED = shapes.thing(
         )
     ),
 )
-_EXAMPLE = {
+EXAMPLE = {
     "number": 31,
     "lines": [
         {
@@ -134,7 +134,7 @@ class Checked(Endpoint):
             summary="Read what the checks found",
             tag=TAG,
             words="Weight, sizes, certificate and order of each line of steel, the answers given and the claims.",
-            replies={200: Reply("The checks.", CHECKED, _EXAMPLE)},
+            replies={200: Reply("The checks.", CHECKED, EXAMPLE)},
         ),
         "POST": Operation(
             name="lookAgain",
@@ -143,7 +143,7 @@ class Checked(Endpoint):
             words="Lengths put bars on the rack; sizes, weight and another mill heat are kept with them.",
             body=LookBody,
             example={"line": 1, "lengths": "2 @ 20 ft 1/2 in", "sizes": "2 @ 2.004/1.998"},
-            replies={200: Reply("The checks.", CHECKED, _EXAMPLE)},
+            replies={200: Reply("The checks.", CHECKED, EXAMPLE)},
             refusals=(409,),
             once=True,
         ),
@@ -177,7 +177,7 @@ class AnswerLine(Endpoint):
             words="Refused steel is booked back to the supplier; what is not to be used is taken out of use at once.",
             body=AnswerBody,
             example={"line": 1, "answer": "accepted"},
-            replies={200: Reply("The checks.", CHECKED, _EXAMPLE)},
+            replies={200: Reply("The checks.", CHECKED, EXAMPLE)},
             refusals=(409,),
             once=True,
         )

@@ -94,3 +94,34 @@ def test_a_cut_that_cannot_be_is_refused(program: Program, body: dict, status: i
     bar = Bar.objects.order_by("pk")[0]
     problem(program.post(f"bars/{bar.number}/cuts", body), status)
     assert not Cut.objects.exists()
+
+
+def test_doubtful_steel_is_taken_out_of_use_a_lot_or_a_whole_melt(program: Program) -> None:
+    came(program, measured="yes")
+    first, second = Bar.objects.order_by("pk")
+    why = {"reason": "the spark test does not match"}
+    assert data(program.post(f"lots/{first.lot.code}/not-to-be-used", why))["gave_way"] == []
+    problem(program.post(f"lots/{first.lot.code}/not-to-be-used", why), 409)
+    assert len(data(program.post(f"melts/{second.lot.melt_id}/not-to-be-used", why))["entries"]) == 1
+    assert not Holding.objects.filter(place__code="RACK", on_hand__gt=0).exists()
+    problem(program.post("melts/999/not-to-be-used", why), 404)
+    problem(program.post("lots/L999/not-to-be-used", why), 404)
+    assert checking.check_book() == []
+
+
+def test_a_bar_whose_paint_is_lost_goes_on_under_another_number(program: Program) -> None:
+    came(program, measured="yes")
+    bar = Bar.objects.order_by("pk")[0]
+    made = data(program.post(f"bars/{bar.number}/paint-lost", {"reason": "ground off"}), 201)
+    assert made["was"] == bar.number
+    assert data(program.get(f"bars/{made['bar']}"))["grade"] == "UNKNOWN"
+    problem(program.post(f"bars/{made['bar']}/paint-lost", {"reason": "again"}), 409)
+    problem(program.post(f"bars/{bar.number}/paint-lost", {"reason": "again"}), 404)
+
+
+def test_a_claim_is_kept_with_the_delivery(program: Program) -> None:
+    number = came(program)
+    told = data(program.post(f"deliveries/{number}/claims", {"about": "short", "words": "One bar is missing."}), 201)
+    assert told["claims"][0]["words"] == "One bar is missing."
+    problem(program.post(f"deliveries/{number}/claims", {"about": "mood", "words": "x"}), 422)
+    problem(program.post("deliveries/99/claims", {"about": "short", "words": "x"}), 404)
