@@ -22,11 +22,6 @@ class Awaited:
     bars: int
 
 
-def melt(number: int) -> Melt | None:
-    """Return a melt by its number in the table."""
-    return Melt.objects.select_related("grade").filter(pk=number).first()
-
-
 def grade(code: str) -> Grade | None:
     """Return a grade by its code, however it is capitalised, with its rows of limits."""
     return grade_book.grades().filter(code__iexact=code.strip()).first()

@@ -7,7 +7,7 @@ from inventory.calc.certificates import CertificateType, ElementResult
 from inventory.calc.certificates import Finding as ElementFinding
 from inventory.calc.grade_limits import PPM_PER_PERCENT
 from inventory.models import Certificate, Melt
-from inventory.queries import findings, papers
+from inventory.queries import findings, papers, trace
 from inventory.services import certificates
 from inventory.services.certificates import TypedCertificate
 from shop.api import fields, paging, shapes
@@ -241,7 +241,7 @@ class OneCertificate(Endpoint):
 
 
 def _melt(call: Call) -> Melt:
-    found = papers.melt(call.path["id"])
+    found = trace.find_melt(call.path["id"])
     if found is None:
         raise NotFound(f"There is no melt {call.path['id']}; read the list of melts.")
     return found

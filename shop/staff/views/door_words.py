@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from inventory.calc.shares import difference_ppm
+from inventory.calc.workdays import claim_deadline
 from inventory.models import PurchaseOrderLine, Supplier
 from inventory.services import purchasing
 from inventory.services.delivery_lines import ReadyLine
@@ -65,7 +66,7 @@ def against_order(ordered: PurchaseOrderLine, line: ReadyLine, supplier: Supplie
     if have > left:
         return f"{gap} more than ordered: keep it, or send it back with the driver."
     claim = (
-        f" Claims close {wording.on_day(claim_day(supplier.claim_days, today))}."
+        f" Claims close {wording.on_day(claim_deadline(today, supplier.claim_days))}."
         if supplier and supplier.claim_days
         else ""
     )
@@ -74,15 +75,6 @@ def against_order(ordered: PurchaseOrderLine, line: ReadyLine, supplier: Supplie
 
 def _bars(count: int) -> str:
     return "1 bar" if count == 1 else f"{count} bars"
-
-
-def claim_day(working_days: int, today: dt.date) -> dt.date:
-    """Return the last day on which a shortage can be claimed, Saturdays and Sundays not counted."""
-    day, left = today, min(working_days, 400)
-    while left:
-        day += dt.timedelta(days=1)
-        left -= day.weekday() < 5
-    return day
 
 
 def heaviest(masses_mg: Sequence[int]) -> int | None:
