@@ -283,8 +283,9 @@ class MailServer(_Closing):
         """Return the settings that make a service send here."""
         return {"BICKERN_SMTP_HOST": self.host, "BICKERN_SMTP_PORT": str(self.port), "BICKERN_SMTP_TIMEOUT": "3"}
 
-    def start(self) -> None:
-        self._controller = Controller(self, hostname=self.host, port=self.port, ready_timeout=PATIENCE)
+    def start(self, **how: Any) -> None:
+        """Open the port; `how` goes to the server, such as `ssl_context`, `tls_context` and `authenticator`."""
+        self._controller = Controller(self, hostname=self.host, port=self.port, ready_timeout=PATIENCE, **how)
         self._controller.start()
 
     def stop(self) -> None:
