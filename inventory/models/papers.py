@@ -84,6 +84,9 @@ class Certificate(models.Model):
     paper_type = models.CharField(max_length=3, blank=True, help_text="EN 10204: 2.1, 2.2, 3.1 or 3.2")
     document = models.CharField(max_length=60, blank=True)
     edition = models.CharField(max_length=40, blank=True)
+    as_ordered = models.CharField(
+        max_length=120, blank=True, help_text="limits agreed on the order, as printed: C .95-1.05 Si .15-.35"
+    )
     figures = models.JSONField(default=dict, help_text="element: figure as printed")
     finding = models.CharField(max_length=50, choices=Finding.choices, default=Finding.NOT_READ)
     read_by = models.CharField(max_length=8, blank=True, help_text="initials")

@@ -168,7 +168,7 @@ def check_of(paper: Certificate, melt: Melt) -> CertificateCheck | None:
         return None
     return certificate_calc.check(
         paper.figures,
-        grade_book.limits_of(melt.grade),
+        grade_book.limits_of(melt.grade, as_ordered=paper.as_ordered),
         grade=melt.grade.code,
         document=paper.document,
         edition=paper.edition,

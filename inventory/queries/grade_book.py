@@ -1,16 +1,19 @@
 """The grade book as it stands: the limits of a grade by document and edition, and every grade with what is kept of it."""
 
+import functools
+
 from django.db.models import QuerySet
 
-from inventory.calc.grade_limits import GradeLimits, Limit, percent_text
+from inventory.calc.grade_limits import GradeLimits, Limit, limits, percent_text, with_ordered
 from inventory.models import Grade, LimitRow
 from inventory.queries.cuttable import UNKNOWN_GRADE
 
 
-def limits_of(grade: Grade) -> list[GradeLimits]:
-    """Return the rows of a grade as the checks want them."""
+def limits_of(grade: Grade, *, as_ordered: str = "") -> list[GradeLimits]:
+    """Return the rows of a grade as the checks want them; what was agreed on the order goes before the tables."""
     rows = LimitRow.objects.filter(grade=grade).prefetch_related("elements").order_by("document", "edition", "id")
-    return [as_limits(grade.code, row) for row in rows]
+    agreed = limits(as_ordered)
+    return [functools.reduce(with_ordered, agreed, as_limits(grade.code, row)) for row in rows]
 
 
 def as_limits(code: str, row: LimitRow) -> GradeLimits:

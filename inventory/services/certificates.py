@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from inventory.calc import certificates as calc
 from inventory.calc.certificates import CertificateCheck, Verdict
+from inventory.calc.grade_limits import limits
 from inventory.models import Certificate, Delivery, Melt
 from inventory.queries import grade_book
 from shop.access.actor import Actor
@@ -23,6 +24,7 @@ _FINDINGS = {
     Verdict.NO_LIMITS: Finding.NO_LIMITS,
 }
 GOOD = (Finding.PASS, Finding.BY_EYE)
+MOST_AGREED = 120  # characters of the column
 _A_DAY = dt.timedelta(days=1)  # the shop may lie ahead of UTC
 _INITIALS = re.compile(r"[^\W\d_]{1,8}")
 
@@ -35,13 +37,17 @@ class NoKnownMelt(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class TypedCertificate:
-    """What was typed from a certificate; figures by element as printed. `read_by` are initials for "within limits"."""
+    """What was typed from a certificate; figures by element as printed. `read_by` are initials for "within limits".
+
+    `as_ordered` are limits agreed on the order, as the tables print them: carbon of a W1 by its suffix, silicon.
+    """
 
     number: str = ""
     issued_on: dt.date | None = None
     paper_type: str = ""
     document: str = ""
     edition: str = ""
+    as_ordered: str = ""
     figures: Mapping[str, str] = field(default_factory=dict)
     read_by: str = ""
     note: str = ""
@@ -54,11 +60,25 @@ def check(melt: Melt, typed: TypedCertificate) -> CertificateCheck | None:
         return None
     return calc.check(
         figures,
-        grade_book.limits_of(melt.grade),
+        grade_book.limits_of(melt.grade, as_ordered=_agreed(typed)),
         grade=melt.grade.code,
         document=typed.document,
         edition=typed.edition,
     )
+
+
+def _agreed(typed: TypedCertificate) -> str:
+    """Return the limits agreed on the order, or refuse what cannot be read as such."""
+    agreed = " ".join(typed.as_ordered.replace("–", "-").split())
+    try:
+        elements = [limit.element for limit in limits(agreed)]
+    except (ValueError, ArithmeticError):
+        elements = [""]
+    if "" in elements or len(set(elements)) != len(elements) or len(agreed) > MOST_AGREED:
+        raise Invalid.field(
+            "as_ordered", "As ordered: write symbol and percent in turn, such as C .95-1.05 Si .15-.35; each element once."
+        )
+    return agreed
 
 
 def file(
@@ -92,6 +112,7 @@ def file(
         paper_type=typed.paper_type,
         document=typed.document.strip()[:60],
         edition=typed.edition.strip()[:40],
+        as_ordered=_agreed(typed),
         figures={element: printed.strip() for element, printed in typed.figures.items() if printed.strip()},
         finding=_finding(found, initials),
         read_by=initials.upper(),

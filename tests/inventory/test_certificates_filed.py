@@ -100,6 +100,31 @@ def test_what_is_no_certificate_is_refused(typed: TypedCertificate, field: str) 
     assert not Certificate.objects.exists()
 
 
+@pytest.mark.parametrize(
+    ("ordered", "carbon", "found"),
+    [("", "0.85", Finding.PASS), ("C .95–1.05", "0.85", Finding.FAIL), ("C .95-1.05", "1.00", Finding.PASS)],
+)
+def test_what_was_agreed_on_the_order_goes_before_the_table(ordered: str, carbon: str, found: str) -> None:
+    """A W1 bought with the suffix 9.5 has its carbon between 0.95 and 1.05 percent: grades_seed.W1_CARBON_BY_SUFFIX."""
+    row = LimitRow.objects.filter(grade__code="W1").order_by("pk")[0]
+    typed = TypedCertificate(
+        document=row.document, edition=row.edition, as_ordered=ordered, figures={**inside(row), "C": carbon}
+    )
+    with transaction.atomic():
+        made = certificates.file(makers.make_melt(grade=row.grade), typed, at=AT, by=actor())
+    assert made.finding == found
+    check = findings.check_of(made, made.melt)
+    assert check is not None
+    assert certificates._FINDINGS[check.verdict] == found
+
+
+@pytest.mark.parametrize("ordered", ["C", "C much", ".95-1.05", "C .95-1.05 C .9", "C 1.05-.95", "Q1 .2", "C 99999"])
+def test_what_cannot_be_read_as_agreed_limits_is_refused(ordered: str) -> None:
+    with pytest.raises(Invalid) as refusal, transaction.atomic():
+        certificates.file(makers.make_melt(), TypedCertificate(number="C-1", as_ordered=ordered), at=AT, by=actor())
+    assert list(refusal.value.fields) == ["as_ordered"]
+
+
 def test_an_unknown_mill_heat_has_no_certificate() -> None:
     with pytest.raises(NoKnownMelt), transaction.atomic():
         certificates.file(makers.make_melt("unknown"), TypedCertificate(number="1"), at=AT, by=actor())

@@ -140,6 +140,13 @@ def test_every_element_is_said_to_pass_or_not_at_once_by_how_much_and_against_wh
     assert (melt.pk in cuttable.melts_held([melt.pk])) == (finding == Finding.FAIL)
 
 
+def test_limits_agreed_on_the_order_are_typed_once_and_judge_before_the_table(hand: Client, melt: Melt) -> None:
+    said = text(follow(hand, send(hand, melt, against=row(), as_ordered="C .43-.45", **{**GOOD, "el_C": "0.46"})))
+    assert Certificate.objects.get().finding == Finding.FAIL
+    assert "C “0.46” is 0.01 % above the most, 0.45 %." in said
+    assert "Judged by what was agreed on the order before the table: C .43-.45." in said
+
+
 def test_another_document_is_typed_and_judged_by_none_that_is_kept(hand: Client, melt: Melt) -> None:
     said = text(follow(hand, send(hand, melt, against="other", document="EN 10083-2", edition="2006", **GOOD)))
     assert "No limits are kept for 1045 in EN 10083-2" in said

@@ -28,6 +28,12 @@ class CertificateForm(SlipForm):
     against = forms.ChoiceField(label="Document and edition it names", choices=[], required=False)
     document = Words(longest=60, label="Another document", required=False)
     edition = Words(longest=40, label="Its edition", required=False)
+    as_ordered = Words(
+        longest=120,
+        label="Narrower as ordered",
+        required=False,
+        help_text="limits agreed on the order, such as C .95-1.05 Si .15-.35",
+    )
     note = Words(longest=300, label="Note", required=False)
 
     def __init__(self, *args: Any, rows: Sequence[LimitRow], **kwargs: Any) -> None:
@@ -80,6 +86,7 @@ class CertificateForm(SlipForm):
             paper_type=said["paper_type"],
             document=row.document if row else said["document"],
             edition=row.edition if row else said["edition"],
+            as_ordered=said["as_ordered"],
             figures={element: said[f"el_{element}"] for element in self.elements if said[f"el_{element}"]},
             read_by=said["read_by"],
             note=said["note"],
