@@ -27,6 +27,8 @@ class Stop(Exception):
 
 def ensure(kind: str) -> str:
     """Make the environment hold the packages of a lock ("run" or "test") and return a line about what was done."""
+    # Where this is set, every process of the service would compile some three thousand modules anew.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     with _alone():
         began = time.monotonic()
         if _usable() and _stamp(kind).exists() and _stamp("broker").exists():
