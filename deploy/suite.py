@@ -18,6 +18,7 @@ from deploy.environment import PYTHON, ROOT, VENV, Stop
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 COVERED = "*/calc/*,*/services/*"
 COVERAGE_FLOOR = 0  # per cent of branches and lines of calc and services; may only rise
+PROCESSES = "3"  # on two cores: a quarter of a test's time it waits for servers
 NOTHING_SELECTED = 5  # pytest's exit code
 
 
@@ -100,7 +101,9 @@ def _private_folder() -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _pytest(title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = "2") -> tuple[int, str]:
+def _pytest(
+    title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = PROCESSES
+) -> tuple[int, str]:
     measured = ["-m", "coverage", "run"] if wishes.coverage and which != "bench" else []
     if measured:
         Path(env["COVERAGE_FILE"]).parent.mkdir(exist_ok=True)

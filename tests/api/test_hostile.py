@@ -14,6 +14,7 @@ from inventory.models import Item, RefusedDemand
 from shop.api import describe, urls
 from shop.shared.models import RequestKey
 from tests.api.asking import Program, check_problem, data
+from tests.conftest import LONG
 from tests.makers import AT, make_item, make_tool, put_in
 
 pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
@@ -134,8 +135,9 @@ def test_an_odd_value_in_any_field_changes_nothing(program: Program, name: str, 
     operation = resolve(f"{ADDRESSES[name]}").func.view_class.operations[method]  # type: ignore[attr-defined]
     good = dict(operation.example)
     before = everything()
-    for field in operation.body().fields:
-        for value in ODD:
+    for place, field in enumerate(operation.body().fields):
+        # The usual run tries a third of the odd values in each field, another third in the next; --long all.
+        for value in ODD if LONG else ODD[place % 3 :: 3]:
             mark = transaction.savepoint()
             response = program.ask(method, ADDRESSES[name], good | {field: value}, If_Match="*")
             assert response.status_code < 500, (field, value)
