@@ -5,14 +5,13 @@ from django.urls import reverse
 
 from inventory.models import Bar, Item
 from inventory.queries import cuttable, rack
-from inventory.services import catalogue, checking_in, reading, steel_items
+from inventory.services import checking_in, steel_items
 from inventory.services.cutting import SawJob
-from inventory.services.reading import BarLength
 from shop.access.middleware import Here
 from shop.flows import sawing
 from shop.shared import clock, shop_row
 from shop.shared.errors import Invalid
-from shop.shared.units import both, parse_length
+from shop.shared.units import both
 from shop.staff import posting, wording
 from shop.staff.views.asking import Ask, ask
 from shop.staff.views.rack import ROOM, find_bar, fits
@@ -32,19 +31,8 @@ def cut(request: HttpRequest, number: str) -> HttpResponse:
     form = CutForm(_sent(here), blanks=fits(bar, left.length_nm), shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
-        typed = form.cleaned_data
-        unit = typed["unit"] or None
-        blank = _blank(bar, typed["blank"], typed["length"], unit, who)
-        trim = parse_length(typed["trim"], default_unit=unit, field="trim").nm if typed["trim"] else 0
-        job = SawJob(
-            kerf_nm=_kerf(form),
-            blank=blank,
-            pieces=typed["pieces"],
-            trim_nm=trim,
-            left=_left(typed["left"], unit),
-            scrap=typed["scrap"],
-            slot=catalogue.place(typed["slot"]) if typed["slot"] else None,
-        )
+        blank = _blank(bar, form, who)
+        job = form.job(blank=blank, pieces=form.cleaned_data["pieces"], trim_nm=form.length_nm("trim"))
         return _done(bar, job, form, who)
 
     lead = f"{both(left.length_nm)} of it, mill heat {left.heat_number}."
@@ -59,10 +47,7 @@ def in_two(request: HttpRequest, number: str) -> HttpResponse:
     form = TwoForm(_sent(here), shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
-        typed = form.cleaned_data
-        slot = catalogue.place(typed["slot"]) if typed["slot"] else None
-        job = SawJob(kerf_nm=_kerf(form), left=_left(typed["left"], typed["unit"] or None), slot=slot)
-        return _done(bar, job, form, who)
+        return _done(bar, form.job(), form, who)
 
     lead = "Each part gets a number of its own; paint both."
     return _ask(here, bar, form, act, "Saw it in two", lead, "Book the cut")
@@ -76,16 +61,7 @@ def own(request: HttpRequest, number: str) -> HttpResponse:
     form = OwnForm(_sent(here), shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
-        typed = form.cleaned_data
-        unit = typed["unit"] or None
-        job = SawJob(
-            kerf_nm=_kerf(form),
-            own_nm=parse_length(typed["length"], default_unit=unit, field="length").nm,
-            left=_left(typed["left"], unit),
-            scrap=typed["scrap"],
-            slot=catalogue.place(typed["slot"]) if typed["slot"] else None,
-        )
-        return _done(bar, job, form, who)
+        return _done(bar, form.job(own_nm=form.length_nm("length")), form, who)
 
     lead = "For a punch, a drift, a jig. It leaves stock."
     return _ask(here, bar, form, act, "A length for own tooling", lead, "Book the cut")
@@ -126,31 +102,17 @@ def sizes(request: HttpRequest, number: str) -> HttpResponse:
     return ask(here, form, _asked(bar, "Two sizes", "With the micrometer, at a right angle.", "Write them down"), act)
 
 
-def _blank(bar: Bar, code: str, length: str, unit: str | None, who: posting.Doing) -> Item:
+def _blank(bar: Bar, form: CutForm, who: posting.Doing) -> Item:
+    code = form.cleaned_data["blank"]
     if code != OTHER:
         return Item.objects.get(code=code)
-    if not length:
+    nm = form.length_nm("length")
+    if not nm:
         raise Invalid.field("length", "Length: write how long a piece is, such as 4-7/16 in.")
     grade, section = bar.lot.item.grade, bar.lot.item.section
     assert grade is not None
     assert section is not None
-    nm = parse_length(length, default_unit=unit, field="length").nm
     return steel_items.blank_item(grade, section, nm, at=who.at, by=who.by)
-
-
-def _left(text: str, unit: str | None) -> list[BarLength]:
-    """Read what is left: one length or several, parted by commas or a plus."""
-    return [part for parts in reading.sawn_list(text, unit=unit, field="left") for part in parts]
-
-
-def _kerf(form: SawForm) -> int:
-    typed = form.cleaned_data["kerf"]
-    if not typed:
-        return form.shop.kerf_nm
-    kerf = parse_length(typed, default_unit=form.cleaned_data["unit"] or None, field="kerf", allow_zero=True).nm
-    if kerf > 25_400_000:  # an inch: no saw takes more
-        raise Invalid.field("kerf", "Kerf: more than an inch is written; look at the unit.")
-    return kerf
 
 
 def _done(bar: Bar, job: SawJob, form: SawForm, who: posting.Doing) -> tuple[str, str]:

@@ -7,11 +7,15 @@ from django import forms
 
 from inventory.models import Item, Place
 from inventory.queries import rack
+from inventory.services import catalogue, reading
+from inventory.services.cutting import SawJob
 from shop.shared import units
+from shop.shared.errors import Invalid
 from shop.staff.fields import Moment, SlipForm, Whole, Words
 
 _UNITS = [("", "as written"), ("ft", "feet"), ("in", "inches"), ("m", "metres"), ("mm", "millimetres")]
 OTHER = "other"
+_WIDEST_KERF = units.NM_PER_INCH  # no saw takes more
 
 
 class SawForm(SlipForm):
@@ -28,6 +32,37 @@ class SawForm(SlipForm):
         slots = rack.slots().filter(kind=Place.Kind.RACK)
         self.fields["slot"].choices = [("", "where it stood"), *((p.code, p.name) for p in slots)]  # type: ignore[attr-defined]
         self.fields["kerf"].help_text = f"empty: {units.both(self.shop.kerf_nm)}, the shop's own"
+
+    def length_nm(self, name: str) -> int:
+        """Return the length typed in a field, nm; 0 where nothing is."""
+        typed = self.cleaned_data[name]
+        return units.parse_length(typed, default_unit=self.bare_unit, field=name).nm if typed else 0
+
+    @property
+    def bare_unit(self) -> str | None:
+        """Return the unit of a bare number; nothing where it must be written."""
+        return self.cleaned_data["unit"] or None
+
+    def job(self, **what: Any) -> SawJob:
+        """Return what was sawn: kerf, rests by the tape and their slot as typed, and `what` else came off."""
+        typed = self.cleaned_data
+        left = reading.sawn_list(typed["left"], unit=self.bare_unit, field="left")
+        return SawJob(
+            kerf_nm=self._kerf_nm(),
+            left=[part for parts in left for part in parts],
+            scrap=typed.get("scrap", False),
+            slot=catalogue.place(typed["slot"]) if typed["slot"] else None,
+            **what,
+        )
+
+    def _kerf_nm(self) -> int:
+        typed = self.cleaned_data["kerf"]
+        if not typed:
+            return self.shop.kerf_nm
+        kerf = units.parse_length(typed, default_unit=self.bare_unit, field="kerf", allow_zero=True).nm
+        if kerf > _WIDEST_KERF:
+            raise Invalid.field("kerf", "Kerf: more than an inch is written; look at the unit.")
+        return kerf
 
 
 class CutForm(SawForm):
