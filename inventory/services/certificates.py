@@ -76,7 +76,8 @@ def _agreed(typed: TypedCertificate) -> str:
         elements = [""]
     if "" in elements or len(set(elements)) != len(elements) or len(agreed) > MOST_AGREED:
         raise Invalid.field(
-            "as_ordered", "As ordered: write symbol and percent in turn, such as C .95-1.05 Si .15-.35; each element once."
+            "as_ordered",
+            "As ordered: write symbol and percent in turn, such as C .95-1.05 Si .15-.35; each element once.",
         )
     return agreed
 
