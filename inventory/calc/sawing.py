@@ -14,8 +14,8 @@ class Asked:
     Args:
         bar_nm: its length before the saw, nm; 1 or more.
         kerf_nm: what one cut takes, nm; 0 or more.
-        pieces: how many equal pieces, 0 to 2 000.
-        piece_nm: length of each, nm; 1 or more where there are pieces.
+        pieces: how many pieces, of whatever lengths, 0 to 2 000.
+        pieces_nm: their lengths together, nm; 1 or more each where there are pieces.
         own_nm: a length for own tooling, nm; 0 for none.
         trim_nm: cut off a bad end first, nm; 0 for none.
         left_nm: taped lengths of the bars that are left, nm; empty where the rest is a scrap end or nothing.
@@ -27,22 +27,22 @@ class Asked:
     bar_nm: int
     kerf_nm: int
     pieces: int = 0
-    piece_nm: int = 0
+    pieces_nm: int = 0
     own_nm: int = 0
     trim_nm: int = 0
     left_nm: Sequence[int] = ()
 
     def __post_init__(self) -> None:
-        numbers = (self.kerf_nm, self.pieces, self.piece_nm, self.own_nm, self.trim_nm)
+        numbers = (self.kerf_nm, self.pieces, self.pieces_nm, self.own_nm, self.trim_nm)
         if self.bar_nm < 1 or min(numbers) < 0 or min(self.left_nm, default=1) < 1:
             raise ValueError("lengths are whole nanometres from 0, a bar and what is left of it from 1")
-        if self.pieces > MOST_PIECES or (self.pieces > 0) != (self.piece_nm > 0):
+        if self.pieces > MOST_PIECES or self.pieces_nm < self.pieces or (self.pieces_nm > 0 and not self.pieces):
             raise ValueError(f"0 to {MOST_PIECES} pieces, each with a length")
 
     @property
     def wanted_nm(self) -> int:
         """All that is to come off the bar, without the kerfs."""
-        return self.pieces * self.piece_nm + self.own_nm + self.trim_nm
+        return self.pieces_nm + self.own_nm + self.trim_nm
 
     @property
     def parts(self) -> int:

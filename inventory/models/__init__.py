@@ -1,6 +1,6 @@
 """Tables of the inventory app, re-exported so that callers name the model and not the file."""
 
-from inventory.models.cutting import Cut
+from inventory.models.cutting import Cut, CutPiece
 from inventory.models.items import Item, Pattern, RecipePart, Route, Step
 from inventory.models.papers import Certificate, Claim, DeliveryPhoto, ElementLimit, LimitRow
 from inventory.models.purchasing import (
@@ -35,6 +35,7 @@ __all__ = [
     "Certificate",
     "Claim",
     "Cut",
+    "CutPiece",
     "Delivery",
     "DeliveryLine",
     "DeliveryPhoto",

@@ -17,10 +17,8 @@ class Cut(models.Model):
     entry = models.OneToOneField(Entry, on_delete=models.PROTECT, related_name="cut")
     bar = models.ForeignKey(Bar, on_delete=models.PROTECT, related_name="cuts")
     taken_nm = models.BigIntegerField(help_text="all that stood of the bar")
-    blank = models.ForeignKey(Item, null=True, on_delete=models.PROTECT, related_name="+")
-    pieces = models.PositiveIntegerField(default=0)
-    piece_nm = models.BigIntegerField(default=0)
-    pieces_nm = models.BigIntegerField(default=0)
+    pieces = models.PositiveIntegerField(default=0, help_text="all blanks together")
+    pieces_nm = models.BigIntegerField(default=0, help_text="their lengths together")
     own_nm = models.BigIntegerField(default=0, help_text="length for own tooling")
     kerf_nm = models.BigIntegerField(help_text="width of one kerf")
     kerfs = models.PositiveIntegerField()
@@ -58,7 +56,23 @@ class Cut(models.Model):
                 name="cut_nothing_negative",
             ),
             models.CheckConstraint(
-                condition=Q(pieces=0, blank=None) | Q(pieces__gte=1, blank__isnull=False), name="cut_pieces_are_blanks"
+                condition=Q(pieces=0, pieces_nm=0) | Q(pieces__gte=1, pieces_nm__gte=F("pieces")),
+                name="cut_pieces_have_lengths",
             ),
         ]
         indexes = [models.Index(fields=["bar", "id"], name="cut_bar")]
+
+
+class CutPiece(models.Model):
+    """The blanks of one kind and length that a cut gave."""
+
+    cut = models.ForeignKey(Cut, on_delete=models.PROTECT, related_name="kinds")
+    blank = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    count = models.PositiveIntegerField()
+    piece_nm = models.BigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["cut", "blank"], name="cut_piece_once"),
+            models.CheckConstraint(condition=Q(count__gte=1, piece_nm__gte=1), name="cut_piece_is_some"),
+        ]

@@ -8,12 +8,12 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Sum
+from django.db.models import F, Sum
 
 from inventory.calc import balance, steel
 from inventory.calc.balance import Basis, Discrepancy, Part
 from inventory.calc.shares import share
-from inventory.models import Bar, Cut, DeliveryLine, Entry, Item, Melt, Movement
+from inventory.models import Bar, CutPiece, DeliveryLine, Entry, Item, Melt, Movement
 from inventory.queries.findings import section_of
 from shop.shared import shop_row
 
@@ -165,8 +165,8 @@ class _Blanks:
     """The mass that bars gave to blanks, by blank; filled by the bars, asked by the blanks."""
 
     def __init__(self, melt: Melt) -> None:
-        cuts = Cut.objects.filter(bar__lot__melt=melt, entry__reversed_by=None, blank__isnull=False).order_by()
-        lengths = cuts.values_list("bar__lot__item_id", "blank_id").annotate(nm=Sum("pieces_nm"))
+        sawn = CutPiece.objects.filter(cut__bar__lot__melt=melt, cut__entry__reversed_by=None).order_by()
+        lengths = sawn.values_list("cut__bar__lot__item_id", "blank_id").annotate(nm=Sum(F("count") * F("piece_nm")))
         self._nm: dict[int, dict[int, int]] = defaultdict(dict)
         for bar_item, blank, nm in lengths:
             self._nm[bar_item][blank] = int(nm)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.models import Bar, Cut, Delivery, DeliveryLine, Holding, Item, Lot, LotParent, Melt
+from inventory.models import Bar, Cut, CutPiece, Delivery, DeliveryLine, Holding, Item, Lot, LotParent, Melt
 
 
 def items(*, kind: str | None = None, every: bool = False) -> QuerySet[Item]:
@@ -49,7 +49,8 @@ def deliveries(*, state: str | None = None, supplier: str | None = None) -> Quer
 def cuts(*, bar: str | None = None) -> QuerySet[Cut]:
     """Select cuts with what they made, of one bar where it is named."""
     lots = Prefetch("entry__lots_made", Lot.objects.select_related("bar").order_by("pk"))
-    found = Cut.objects.select_related("bar", "blank", "entry__reversed_by").prefetch_related(lots)
+    kinds = Prefetch("kinds", CutPiece.objects.select_related("blank").order_by("pk"))
+    found = Cut.objects.select_related("bar", "entry__reversed_by").prefetch_related(lots, kinds)
     return found if bar is None else found.filter(bar__number=bar)
 
 

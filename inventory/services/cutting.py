@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from inventory.calc import sawing
 from inventory.calc.sawing import Asked, Sawn
 from inventory.calc.shares import share
-from inventory.models import Bar, Cut, Entry, Holding, Item, Lot, Place
+from inventory.models import Bar, Cut, CutPiece, Entry, Holding, Item, Lot, Place
 from inventory.queries import cuttable
 from inventory.services import arriving, catalogue, delivery_lines, ledger
 from inventory.services.arriving import Arrival, BarFacts
@@ -26,38 +26,63 @@ class NotToBeCut(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
+class Blanks:
+    """So many blanks of one kind; `piece_nm` where they are cut to another length than the book's."""
+
+    blank: Item
+    count: int
+    piece_nm: int = 0
+
+    @property
+    def each_nm(self) -> int:
+        """Return the length of one, nm."""
+        return self.piece_nm or self.blank.blank_length_nm or 0
+
+    @property
+    def nm(self) -> int:
+        """Return the length of all, nm."""
+        return self.count * self.each_nm
+
+
+@dataclass(frozen=True, slots=True)
 class SawJob:
-    """What is sawn: blanks of an item, a length for own tooling, trim, what is left by the tape, or that it is scrap."""
+    """What is sawn: blanks, a length for own tooling, trim, what is left by the tape, or that it is scrap."""
 
     kerf_nm: int
-    blank: Item | None = None
-    pieces: int = 0
-    piece_nm: int = 0
+    blanks: Sequence[Blanks] = ()
     own_nm: int = 0
     trim_nm: int = 0
     left: Sequence[BarLength] = ()
     scrap: bool = False
     slot: Place | None = None
 
+    @property
+    def pieces(self) -> int:
+        """Return how many blanks there are of all kinds."""
+        return sum(one.count for one in self.blanks)
+
+    @property
+    def pieces_nm(self) -> int:
+        """Return the length of all blanks, nm."""
+        return sum(one.nm for one in self.blanks)
+
 
 def cut(bar: Bar, wanted: SawJob, *, locks: Locks, stamp: Stamp) -> Cut:
     """Book what the saw did to a whole bar."""
     transactions.assert_open()
-    why = cuttable.why_not(bar, own_use_only=wanted.blank is None)
+    why = cuttable.why_not(bar, own_use_only=not wanted.blanks)
     if why:
         raise NotToBeCut(why)
     holding = Holding.objects.select_related("place").get(lot_id=bar.pk, on_hand__gt=0)
-    piece = _piece_nm(bar, wanted)
-    sawn = _sawn(bar, holding.on_hand, wanted, piece, stamp)
-    entry, lots = _book(bar, holding, wanted, piece, sawn, locks, stamp)
+    _check_blanks(bar, wanted)
+    sawn = _sawn(bar, holding.on_hand, wanted, stamp)
+    entry, lots = _book(bar, holding, wanted, sawn, locks, stamp)
     made = Cut.objects.create(
         entry=entry,
         bar=bar,
         taken_nm=holding.on_hand,
-        blank=wanted.blank if wanted.pieces else None,
         pieces=wanted.pieces,
-        piece_nm=piece,
-        pieces_nm=wanted.pieces * piece,
+        pieces_nm=wanted.pieces_nm,
         own_nm=wanted.own_nm,
         kerf_nm=wanted.kerf_nm,
         kerfs=sawn.kerfs,
@@ -66,6 +91,9 @@ def cut(bar: Bar, wanted: SawJob, *, locks: Locks, stamp: Stamp) -> Cut:
         scrap_nm=sawn.scrap_nm,
         remnant_nm=sawn.left_nm,
         difference_nm=sawn.difference_nm,
+    )
+    CutPiece.objects.bulk_create(
+        [CutPiece(cut=made, blank=one.blank, count=one.count, piece_nm=one.each_nm) for one in wanted.blanks]
     )
     audit.write(
         at=stamp.at,
@@ -79,37 +107,42 @@ def cut(bar: Bar, wanted: SawJob, *, locks: Locks, stamp: Stamp) -> Cut:
     return made
 
 
-def _piece_nm(bar: Bar, wanted: SawJob) -> int:
-    """Return how long one piece is; the blank must be of the bar's own steel."""
-    if not wanted.pieces:
-        return 0
-    if not 1 <= wanted.pieces <= sawing.MOST_PIECES:
+def _check_blanks(bar: Bar, wanted: SawJob) -> None:
+    """Refuse pieces that are no blanks of the bar's own steel, a kind named twice, or too many."""
+    for one in wanted.blanks:
+        _check_blank(bar, one.blank)
+        if one.count < 1:
+            raise Invalid.field("pieces", f"Pieces: 1 to {sawing.MOST_PIECES} would work.")
+        if one.each_nm < 1:
+            said = f"Length: {one.blank.name} has none in the book; write how long a piece is."
+            raise Invalid.field("length", said)
+    if wanted.pieces > sawing.MOST_PIECES:
         raise Invalid.field("pieces", f"Pieces: 1 to {sawing.MOST_PIECES} would work.")
-    blank, item = wanted.blank, bar.lot.item
-    if blank is None or blank.kind != Item.Kind.BLANK:
+    if len({one.blank.pk for one in wanted.blanks}) < len(wanted.blanks):
+        raise Invalid.field("blank", "Blank: one kind is named twice; write all pieces of it together.")
+
+
+def _check_blank(bar: Bar, blank: Item) -> None:
+    item = bar.lot.item
+    if blank.kind != Item.Kind.BLANK:
         raise Invalid.field("blank", "Blank: choose which blank these pieces are.")
     if (blank.grade_id and blank.grade_id != item.grade_id) or (
         blank.section_id and blank.section_id != item.section_id
     ):
         raise Invalid.field("blank", f"Blank: {blank.name} is not sawn from {item.name}; choose one of this steel.")
-    piece = wanted.piece_nm or blank.blank_length_nm or 0
-    if piece < 1:
-        raise Invalid.field("length", f"Length: {blank.name} has none in the book; write how long a piece is.")
-    return piece
 
 
-def _sawn(bar: Bar, there_nm: int, wanted: SawJob, piece: int, stamp: Stamp) -> Sawn:
+def _sawn(bar: Bar, there_nm: int, wanted: SawJob, stamp: Stamp) -> Sawn:
     left = [one.nm for one in wanted.left]
-    asked = Asked(there_nm, wanted.kerf_nm, wanted.pieces, piece, wanted.own_nm, wanted.trim_nm, left)
+    asked = Asked(there_nm, wanted.kerf_nm, wanted.pieces, wanted.pieces_nm, wanted.own_nm, wanted.trim_nm, left)
     if not asked.parts and len(left) < 2:
         raise Invalid.field(
             "pieces", "Pieces: nothing is cut yet; write pieces, a length for own tooling, or two rests."
         )
     sawn = sawing.saw(asked)
     if sawn.short_nm:
-        most = sawing.how_many(there_nm, piece, wanted.kerf_nm, wanted.trim_nm) if piece else 0
-        fits = f"; {most} of {as_taped(piece)} fit" if piece else ""
-        raise Invalid.field("pieces", f"Pieces: bar {bar.number} is {as_taped(there_nm)}, too short for this{fits}.")
+        said = f"Pieces: bar {bar.number} is {as_taped(there_nm)}, too short for this{_fits(there_nm, wanted)}."
+        raise Invalid.field("pieces", said)
     if sawn.scrap_nm and not wanted.scrap:
         raise Invalid.field(
             "left", f"Left: about {as_taped(sawn.scrap_nm)} should be left; tape it and write it, or say it is scrap."
@@ -124,11 +157,19 @@ def _sawn(bar: Bar, there_nm: int, wanted: SawJob, piece: int, stamp: Stamp) -> 
     return sawn
 
 
+def _fits(there_nm: int, wanted: SawJob) -> str:
+    """Say how many would fit, where there is one kind."""
+    if len(wanted.blanks) != 1:
+        return ""
+    each = wanted.blanks[0].each_nm
+    return f"; {sawing.how_many(there_nm, each, wanted.kerf_nm, wanted.trim_nm)} of {as_taped(each)} fit"
+
+
 def _book(
-    bar: Bar, holding: Holding, wanted: SawJob, piece: int, sawn: Sawn, locks: Locks, stamp: Stamp
+    bar: Bar, holding: Holding, wanted: SawJob, sawn: Sawn, locks: Locks, stamp: Stamp
 ) -> tuple[Entry, list[Lot]]:
-    arrivals = _arrivals(bar, holding.place, wanted, piece)
-    lines = _bar_lines(bar.lot, holding.place, wanted, piece, sawn)
+    arrivals = _arrivals(bar, holding.place, wanted)
+    lines = _bar_lines(bar.lot, holding.place, wanted, sawn)
     entry = ledger.begin(Entry.Kind.CUT, lines=len(lines) + len(arrivals), stamp=stamp)
     lots = arriving.make_lots(entry, arrivals)
     worked_up = catalogue.place("WORKED-UP")
@@ -136,14 +177,14 @@ def _book(
     return entry, lots
 
 
-def _bar_lines(lot: Lot, place: Place, wanted: SawJob, piece: int, sawn: Sawn) -> list[Line]:
+def _bar_lines(lot: Lot, place: Place, wanted: SawJob, sawn: Sawn) -> list[Line]:
     """Return where the bar goes: worked up, own use, swarf, scrap, and what the tape found off."""
     difference = catalogue.place("DIFFERENCE")
     lines = []
     if sawn.difference_nm < 0:
         lines.append(Line(lot=lot, qty=-sawn.difference_nm, source=difference, target=place))
     gone = {
-        "WORKED-UP": wanted.pieces * piece + sawn.left_nm,
+        "WORKED-UP": wanted.pieces_nm + sawn.left_nm,
         "OWN-USE": wanted.own_nm,
         "SWARF": sawn.kerfs_nm,
         "SCRAP": wanted.trim_nm + sawn.scrap_nm,
@@ -153,30 +194,29 @@ def _bar_lines(lot: Lot, place: Place, wanted: SawJob, piece: int, sawn: Sawn) -
     return lines
 
 
-def _arrivals(bar: Bar, place: Place, wanted: SawJob, piece: int) -> list[Arrival]:
+def _arrivals(bar: Bar, place: Place, wanted: SawJob) -> list[Arrival]:
     lot = bar.lot
-    kept = [wanted.pieces * piece, *(one.nm for one in wanted.left)]
+    kept = [*(one.nm for one in wanted.blanks), *(one.nm for one in wanted.left)]
     costs: Sequence[int | None] = [None] * len(kept)
-    if lot.cost_minor is not None and max(kept) > 0:
+    if lot.cost_minor is not None and max(kept, default=0) > 0:
         costs = share(lot.cost_minor, kept)
-    made = []
-    if wanted.pieces and wanted.blank is not None:
-        made.append(
-            Arrival(
-                item=wanted.blank,
-                qty=wanted.pieces,
-                place=catalogue.place(catalogue.HOME[Item.Kind.BLANK]),
-                melt=lot.melt,
-                cost_minor=costs[0],
-                parents=[(lot, wanted.pieces * piece)],
-                mass_mg=wanted.pieces * _mass(bar, piece),
-                basis="worked out",
-            )
+    made = [
+        Arrival(
+            item=one.blank,
+            qty=one.count,
+            place=catalogue.place(catalogue.HOME[Item.Kind.BLANK]),
+            melt=lot.melt,
+            cost_minor=cost,
+            parents=[(lot, one.nm)],
+            mass_mg=one.count * _mass(bar, one.each_nm),
+            basis="worked out",
         )
+        for one, cost in zip(wanted.blanks, costs, strict=False)
+    ]
     slot = wanted.slot or place
     if slot.kind != Place.Kind.RACK:
         raise Invalid.field("slot", f"Slot: {slot.name} is no rack; choose a slot of the rack.")
-    for one, cost in zip(wanted.left, costs[1:], strict=True):
+    for one, cost in zip(wanted.left, costs[len(wanted.blanks) :], strict=True):
         facts = BarFacts(section=bar.section, typed=one.typed, parent=bar)
         made.append(
             Arrival(

@@ -1,11 +1,12 @@
 """Cuts: what the saw did to which bar, and booking one without a plan."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from inventory.models import Bar, Cut, Item
 from inventory.queries import lists
 from inventory.services import reading as typed
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.ledger import Stamp
 from shop.api import fields, paging, reading, shapes
 from shop.api.shipments import reply_created
@@ -16,6 +17,8 @@ from shop.shared.shop_row import the_shop
 from shop.shared.units import parse_length
 
 TAG = "Stock"
+MOST_KINDS = 20
+KIND = shapes.thing(blank=shapes.TEXT, count=shapes.WHOLE, length=shapes.LENGTH)
 CUT = shapes.thing(
     id=shapes.WHOLE,
     bar=shapes.TEXT,
@@ -23,9 +26,7 @@ CUT = shapes.thing(
     happened_at=shapes.MOMENT,
     undone=shapes.YES_NO,
     length_before=shapes.LENGTH,
-    blank=shapes.maybe(shapes.TEXT),
-    pieces=shapes.WHOLE,
-    piece_length=shapes.LENGTH,
+    pieces=shapes.many(KIND),
     own_tooling=shapes.LENGTH,
     kerf=shapes.LENGTH,
     kerfs=shapes.WHOLE,
@@ -45,9 +46,7 @@ _EXAMPLE = {
     "happened_at": "2026-03-02T10:20:00Z",
     "undone": False,
     "length_before": {"mm": "6096", "inches": "20 ft"},
-    "blank": "K-1045-RD-2IN-4.4375IN",
-    "pieces": 10,
-    "piece_length": _LENGTH,
+    "pieces": [{"blank": "K-1045-RD-2IN-4.4375IN", "count": 10, "length": _LENGTH}],
     "own_tooling": _NONE,
     "kerf": {"mm": "1.5875", "inches": "1/16 in"},
     "kerfs": 10,
@@ -60,11 +59,17 @@ _EXAMPLE = {
 }
 
 
+class PieceBody(fields.Body):
+    """Pieces of one kind."""
+
+    blank = fields.Text(longest=30, help_text="Code of the blank.")
+    count = fields.Whole(low=1, high=2000)
+
+
 class CutBody(fields.Body):
     """What the saw did to a bar, every length as it would be typed; what is left is taped and never worked out."""
 
-    blank = fields.Text(longest=30, required=False, help_text="Code of the blank, where pieces are cut.")
-    pieces = fields.Whole(low=1, high=2000, required=False)
+    pieces = fields.many(PieceBody, MOST_KINDS, required=False)
     own_tooling = fields.Text(longest=40, required=False, help_text="A length for own tooling: 14 in.")
     trim = fields.Text(longest=40, required=False, help_text="Cut off a bad end: 1/2 in.")
     kerf = fields.Text(longest=40, required=False, help_text="What one cut takes; without it the shop's own.")
@@ -84,9 +89,10 @@ def shown(made: Cut) -> dict[str, Any]:
         "happened_at": fields.moment(made.entry.happened_at),
         "undone": hasattr(made.entry, "reversed_by"),
         "length_before": fields.length(made.taken_nm),
-        "blank": made.blank.code if made.blank else None,
-        "pieces": made.pieces,
-        "piece_length": fields.length(made.piece_nm),
+        "pieces": [
+            {"blank": kind.blank.code, "count": kind.count, "length": fields.length(kind.piece_nm)}
+            for kind in made.kinds.all()
+        ],
         "own_tooling": fields.length(made.own_nm),
         "kerf": fields.length(made.kerf_nm),
         "kerfs": made.kerfs,
@@ -132,7 +138,7 @@ class CutBar(Endpoint):
                 " their taped lengths, or that the rest is scrap. Lines that wait are served at once."
             ),
             body=CutBody,
-            example={"blank": "K-1045-RD-2IN-4.4375IN", "pieces": 10, "left": "16 ft 3 in"},
+            example={"pieces": [{"blank": "K-1045-RD-2IN-4.4375IN", "count": 10}], "left": "16 ft 3 in"},
             replies={201: Reply("The cut.", CUT, _EXAMPLE, ("Location",))},
             refusals=(409,),
             once=True,
@@ -159,18 +165,19 @@ def _job(bar: Bar, call: Call) -> SawJob:
         for name in ("own_tooling", "trim", "kerf")
         if body.get(name)
     }
-    blank = None
-    if body.get("blank") or body.get("pieces"):
-        blank = Item.objects.filter(code=body.get("blank", ""), kind=Item.Kind.BLANK).first()
-        if blank is None:
-            raise Invalid.field("blank", "There is no such blank; name one of the list of items.")
     left = [part for parts in typed.sawn_list(body.get("left", ""), field="left") for part in parts]
     return SawJob(
         kerf_nm=lengths.get("kerf", the_shop().kerf_nm),
-        blank=blank,
-        pieces=body.get("pieces", 1 if blank else 0),
+        blanks=[_blanks(at, one) for at, one in enumerate(body.get("pieces", ()))],
         own_nm=lengths.get("own_tooling", 0),
         trim_nm=lengths.get("trim", 0),
         left=left,
         scrap=body.get("rest_is_scrap", False),
     )
+
+
+def _blanks(at: int, one: Mapping[str, Any]) -> Blanks:
+    blank = Item.objects.filter(code=one["blank"], kind=Item.Kind.BLANK).first()
+    if blank is None:
+        raise Invalid.field(f"pieces.{at}.blank", "There is no such blank; name one of the list of items.")
+    return Blanks(blank, one["count"])

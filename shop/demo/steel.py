@@ -8,7 +8,7 @@ from inventory.models import Bar, Delivery, Holding, Item, Melt
 from inventory.queries import cuttable, grade_book, rack
 from inventory.services import certificates, checking_in
 from inventory.services.certificates import TypedCertificate
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import mass_of
 from inventory.services.ledger import Stamp
 from inventory.services.reading import BarLength
@@ -106,7 +106,7 @@ def saw(stage: Stage, *, at: dt.datetime) -> None:
         if rest > KEPT_NM:
             taped = rest // NM_PER_SIXTY_FOURTH * NM_PER_SIXTY_FOURTH - dice.choice((0, 0, 2)) * NM_PER_SIXTY_FOURTH
             left = [BarLength(taped, length_inches(taped))]
-        job = SawJob(kerf, blank, pieces, left=left, scrap=not left)
+        job = SawJob(kerf, [Blanks(blank, pieces)], left=left, scrap=not left)
         sawing.cut(bar, job, stamp=Stamp(at=at, by=stage.by))
         forged = Stamp(at=at + dt.timedelta(hours=5), by=stage.by, reason="forged")
         stocktaking.use(blank, max(1, pieces - dice.randint(0, 6)), stamp=forged, what_for="WORKED-UP")

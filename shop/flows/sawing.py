@@ -24,7 +24,7 @@ class CutDone:
 def cut(bar: Bar, wanted: SawJob, *, stamp: Stamp) -> CutDone:
     """Cut a bar into blanks, a length for own tooling, or in two."""
     transactions.assert_open()
-    items = {bar.lot.item_id} | ({wanted.blank.pk} if wanted.blank else set())
+    items = {bar.lot.item_id} | {one.blank.pk for one in wanted.blanks}
     locks = reserving.lock_and_tidy(items, at=stamp.at)
     made = cutting.cut(bar, wanted, locks=locks, stamp=stamp)
     lots = list(made.entry.lots_made.select_related("item", "bar").order_by("id"))

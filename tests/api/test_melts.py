@@ -7,7 +7,7 @@ from django.db import transaction
 
 from inventory.models import Bar, Melt
 from inventory.services import steel_items
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.reading import BarLength
 from shop.flows import sawing, taking_out
 from tests import makers
@@ -85,7 +85,7 @@ def test_more_than_had_come_stands_with_a_minus(program: Program) -> None:
     rest = Bar.objects.order_by("pk")[0]
     with transaction.atomic():
         blank = steel_items.blank_item(rest.lot.item.grade, rest.section, 100_000_000, at=AT, by=actor())
-        job = SawJob(1_587_500, blank, 10, left=[BarLength(rest.length_nm - 1_015_000_000, "taped")])
+        job = SawJob(1_587_500, [Blanks(blank, 10)], left=[BarLength(rest.length_nm - 1_015_000_000, "taped")])
         sawing.cut(rest, job, stamp=stamp())
     melt = data(program.get(f"melts/{Melt.objects.get(heat_number='A7731').pk}"))
     (more,) = (row for row in melt["balance"][0]["parts"] if row["what"].startswith("found more"))

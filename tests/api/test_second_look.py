@@ -1,11 +1,14 @@
 """The second look and the saw, asked for by a program."""
 
 import pytest
+from django.db import transaction
 
 from inventory.models import Bar, Cut, Holding
+from inventory.services import steel_items
 from shop.flows import checking
+from shop.shared.units import parse_length
 from tests.api.asking import Program, data, problem
-from tests.makers import make_grade
+from tests.makers import AT, actor, make_grade
 
 pytestmark = pytest.mark.django_db
 STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft"}
@@ -64,6 +67,24 @@ def test_a_look_that_cannot_be_changes_nothing(program: Program, look: dict) -> 
     assert not Bar.objects.filter(measured=True).exists()
 
 
+def test_blanks_of_two_kinds_come_off_one_bar(program: Program) -> None:
+    came(program, measured="yes")
+    bar = Bar.objects.order_by("pk")[0]
+    with transaction.atomic():
+        blanks = [
+            steel_items.blank_item(bar.lot.item.grade, bar.section, parse_length(long).nm, at=AT, by=actor())
+            for long in ("5 1/8 in", "3 5/8 in")
+        ]
+    pieces = [{"blank": blank.code, "count": count} for blank, count in zip(blanks, (6, 4), strict=True)]
+    made = data(program.post(f"bars/{bar.number}/cuts", {"pieces": pieces, "left": "16 ft 2 1/8 in"}), 201)
+    assert made["difference_mm"] == "0"
+    assert [(one["blank"], one["count"], one["length"]["inches"]) for one in made["pieces"]] == [
+        (blanks[0].code, 6, "5 1/8 in"), (blanks[1].code, 4, "3 5/8 in"),
+    ]  # fmt: skip
+    twice = {"pieces": [pieces[0], pieces[0]], "left": "18 ft"}
+    problem(program.post(f"bars/{Bar.objects.order_by('pk')[1].number}/cuts", twice), 422)
+
+
 def test_a_bar_is_cut_and_the_parts_are_the_bar(program: Program) -> None:
     came(program, measured="yes")
     bar = Bar.objects.order_by("pk")[0]
@@ -81,7 +102,8 @@ def test_a_bar_is_cut_and_the_parts_are_the_bar(program: Program) -> None:
     [
         ({}, 422),
         ({"pieces": 3}, 422),
-        ({"blank": "NOPE", "pieces": 3}, 422),
+        ({"pieces": [{"count": 3}]}, 422),
+        ({"pieces": [{"blank": "NOPE", "count": 3}]}, 422),
         ({"own_tooling": "21 ft"}, 422),
         ({"own_tooling": "1 ft"}, 422),
         ({"own_tooling": "1 ft", "left": "2 ft"}, 422),

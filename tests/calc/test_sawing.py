@@ -20,7 +20,7 @@ SIXTEENTH = IN // 16
     left=st.lists(st.integers(1, 3 * 10**9), max_size=3),
 )
 def test_the_parts_are_the_bar(bar, kerf, pieces, piece, own, trim, left) -> None:
-    asked = Asked(bar, kerf, pieces, piece if pieces else 0, own, trim, left)
+    asked = Asked(bar, kerf, pieces, pieces * piece, own, trim, left)
     sawn = saw(asked)
     if sawn.short_nm:
         assert asked.wanted_nm + sawn.kerfs_nm == bar + sawn.short_nm
@@ -36,10 +36,10 @@ def test_an_exact_fit_in_sixteenths_fits_and_a_sixteenth_less_does_not(pieces, s
     piece, cut = sixteenths * SIXTEENTH, kerf * SIXTEENTH
     bar = pieces * piece + (pieces - 1) * cut
     assert how_many(bar, piece, cut) == pieces
-    assert saw(Asked(bar, cut, pieces, piece)).scrap_nm == 0
-    assert saw(Asked(bar, cut, pieces, piece)).kerfs == pieces - 1
+    assert saw(Asked(bar, cut, pieces, pieces * piece)).scrap_nm == 0
+    assert saw(Asked(bar, cut, pieces, pieces * piece)).kerfs == pieces - 1
     assert how_many(bar - SIXTEENTH, piece, cut) == pieces - 1
-    assert saw(Asked(bar - SIXTEENTH, cut, pieces, piece)).short_nm == SIXTEENTH
+    assert saw(Asked(bar - SIXTEENTH, cut, pieces, pieces * piece)).short_nm == SIXTEENTH
 
 
 @pytest.mark.parametrize(("kerf", "pieces"), [("1/16", 53), ("3/32", 52), ("1/8", 52)])
@@ -58,7 +58,7 @@ def test_a_bar_sold_as_twenty_feet_that_is_shorter_gives_fewer() -> None:
 
 
 def test_what_cannot_be_is_a_programming_error() -> None:
-    for wrong in ({"bar_nm": 0}, {"kerf_nm": -1}, {"pieces": 1}, {"piece_nm": 5}, {"left_nm": [0]}, {"pieces": 2001}):
+    for wrong in ({"bar_nm": 0}, {"kerf_nm": -1}, {"pieces": 1}, {"pieces_nm": 5}, {"left_nm": [0]}, {"pieces": 2001}):
         with pytest.raises(ValueError, match=r"length|pieces"):
             Asked(**{"bar_nm": 10, "kerf_nm": 1, **wrong})
     with pytest.raises(ValueError, match="nanometres"):

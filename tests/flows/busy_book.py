@@ -8,7 +8,7 @@ from django.db import transaction
 from inventory.models import Bar, Delivery, Entry, Item, PurchaseOrder, TakeOut
 from inventory.services import certificates, checking_in, closing, purchasing, receiving, steel_items
 from inventory.services.certificates import TypedCertificate
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
 from inventory.services.reading import BarLength
@@ -124,7 +124,7 @@ def _papers(delivery: Delivery, bar: Bar) -> None:
         blank = steel_items.blank_item(makers.make_grade(), makers.make_section(), 100_000_000, at=AT, by=BY)
         rest = parse_length("4.8 m")
         wanted = SawJob(
-            1_500_000, blank, 10, own_nm=100_000_000, trim_nm=10_000_000, left=[BarLength(rest.nm, "4.8 m")]
+            1_500_000, [Blanks(blank, 10)], own_nm=100_000_000, trim_nm=10_000_000, left=[BarLength(rest.nm, "4.8 m")]
         )
         sawing.cut(bar, wanted, stamp=makers.stamp(reason="a trial"))
 

@@ -21,7 +21,7 @@ from hypothesis.stateful import (
 from inventory.models import Bar, Cut, DeliveryLine, Entry, Holding, Lot, LotParent, Melt, Movement, Place
 from inventory.queries import balance
 from inventory.services import correcting, purchasing, reading, steel_items
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
 from shop.flows import checking_in, delivering, doubting, reversing, sawing, stocktaking
@@ -129,11 +129,12 @@ class TheRack(RuleBasedStateMachine):
         lengths = [reading.BarLength(nm, f"{nm} nm") for nm in parts if nm > 0]
 
         def act() -> object:
-            blank = None
+            blanks = []
             if pieces:
                 steel, section = bar.lot.item.grade, bar.section
                 blank = steel_items.blank_item(steel, section, piece, at=self.at, by=makers.actor())
-            job = SawJob(KERF, blank, pieces, own_nm=12 * NM_PER_INCH if own else 0, left=lengths, scrap=left == 0)
+                blanks = [Blanks(blank, pieces)]
+            job = SawJob(KERF, blanks, own_nm=12 * NM_PER_INCH if own else 0, left=lengths, scrap=left == 0)
             return sawing.cut(bar, job, stamp=self.stamp("a trial" if off % 2 else ""))
 
         self.do(act)

@@ -7,7 +7,7 @@ from inventory.models import Bar, Melt
 from inventory.queries import balance
 from inventory.queries.balance import Stage
 from inventory.services import purchasing, steel_items
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.reading import BarLength
 from shop.flows import delivering, doubting, reversing, sawing, stocktaking
@@ -38,7 +38,7 @@ def saw(bar: Bar, pieces: int, left: str) -> sawing.CutDone:
         blank = steel_items.blank_item(
             makers.make_grade(), makers.make_section(), parse_length("4 7/16 in").nm, at=AT, by=actor()
         )
-        job = SawJob(KERF, blank, pieces, left=[BarLength(parse_length(left).nm, left)])
+        job = SawJob(KERF, [Blanks(blank, pieces)], left=[BarLength(parse_length(left).nm, left)])
         return sawing.cut(bar, job, stamp=stamp())
 
 
@@ -168,8 +168,7 @@ def test_a_delivery_that_is_undone_leaves_an_empty_balance(melt: Melt) -> None:
 
 
 def test_blanks_that_a_count_found_are_counted_and_weigh_nothing_known(melt: Melt) -> None:
-    blank = saw(Bar.objects.order_by("pk")[0], 10, "16 ft 3 in").cut.blank
-    assert blank is not None
+    blank = saw(Bar.objects.order_by("pk")[0], 10, "16 ft 3 in").cut.kinds.get().blank
     with transaction.atomic():
         stocktaking.count(blank, makers.place("BIN"), 13, stamp=stamp())
     unknown = Melt.objects.get(known=False, grade__code="1045")

@@ -64,7 +64,8 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
         )
     ],
     "cut_nothing_negative": [({}, {"scrap_nm": -1, "trim_nm": F("trim_nm") + F("scrap_nm") + 1})],
-    "cut_pieces_are_blanks": [({}, {"blank": None}), ({}, {"pieces": 0})],
+    "cut_pieces_have_lengths": [({}, {"pieces": 0})],
+    "cut_piece_is_some": [({}, {"count": 0}), ({}, {"piece_nm": 0})],
     "shop_saw_and_scale": [({}, {"kerf_nm": -1}), ({}, {"scale_step_mg": 100_000_001}), ({}, {"tape_error_nm": -1})],
     "bar_mass": [({}, {"mass_mg": 0})],
     "bar_weighed_by": [({}, {"weighed_by": "a guess"})],

@@ -6,7 +6,7 @@ from django.db import IntegrityError, transaction
 from inventory.models import Bar, Cut, Entry, Holding, Item, Lot, LotParent, Movement
 from inventory.services import catalogue, correcting, steel_items
 from inventory.services.correcting import CannotCorrect
-from inventory.services.cutting import NotToBeCut, SawJob
+from inventory.services.cutting import Blanks, NotToBeCut, SawJob
 from inventory.services.reading import BarLength
 from shop.flows import reversing, sawing
 from shop.shared.errors import Invalid
@@ -41,8 +41,10 @@ def rest(text: str) -> BarLength:
 
 
 def cut(bar: Bar, reason: str = "", **wanted: object) -> sawing.CutDone:
+    blank, pieces = wanted.pop("blank", None), wanted.pop("pieces", 0)
+    blanks = [Blanks(blank, pieces)] if blank else wanted.pop("blanks", [])
     with transaction.atomic():
-        return sawing.cut(bar, SawJob(**{"kerf_nm": KERF, **wanted}), stamp=stamp(reason=reason))
+        return sawing.cut(bar, SawJob(**{"kerf_nm": KERF, "blanks": blanks, **wanted}), stamp=stamp(reason=reason))
 
 
 def test_ten_blanks_come_off_a_bar_and_what_is_left_is_a_bar_with_a_number_of_its_own():
@@ -65,6 +67,27 @@ def test_ten_blanks_come_off_a_bar_and_what_is_left_is_a_bar_with_a_number_of_it
         (remnant.pk, made.remnant_nm),
     }
     assert blanks.cost_minor + remnant.cost_minor == 20_000
+
+
+def test_blanks_of_two_lengths_come_off_one_bar():
+    bar, long, short = bar_of(cost_minor=20_000), blank_of("5 1/8 in"), blank_of("3 5/8 in")
+    # Six of 5-1/8 and four of 3-5/8 in with ten kerfs of 1/16 in are 45 in and 7/8: 194 in and 1/8 are left of 240.
+    done = cut(bar, blanks=[Blanks(long, 6), Blanks(short, 4)], left=[rest("16 ft 2 1/8 in")])
+    assert done.cut.difference_nm == 0
+    assert (done.cut.pieces, done.cut.kerfs) == (10, 10)
+    assert [(kind.blank, kind.count) for kind in done.cut.kinds.order_by("pk")] == [(long, 6), (short, 4)]
+    assert [(lot.item, lot.melt) for lot in done.lots[:2]] == [(long, bar.lot.melt), (short, bar.lot.melt)]
+    assert sum(lot.cost_minor for lot in done.lots) == 20_000
+    with transaction.atomic():
+        reversing.reverse(done.cut.entry_id, stamp=stamp())
+    assert Holding.objects.get(lot=bar.lot, place__code="RACK").on_hand == 20 * FOOT_NM
+
+
+def test_one_kind_of_blank_named_twice_is_refused():
+    blank = blank_of()
+    with pytest.raises(Invalid) as caught:
+        cut(bar_of(), blanks=[Blanks(blank, 1), Blanks(blank, 2)], left=[rest("18 ft")])
+    assert "blank" in caught.value.fields
 
 
 def test_the_rest_by_the_tape_is_what_counts_and_the_difference_is_in_the_book():
@@ -118,7 +141,7 @@ def test_a_bar_is_sawn_in_two_and_a_length_comes_off_for_own_tooling():
     assert [lot.bar.length_nm for lot in done.lots] == [10 * FOOT_NM, parse_length("9 ft 11 15/16 in").nm]
     half = done.lots[0].bar
     own = cut(half, own_nm=FOOT_NM, left=[rest("8 ft 11 15/16 in")]).cut
-    assert (own.blank, own.own_nm, own.difference_nm) == (None, FOOT_NM, 0)
+    assert (own.pieces, own.own_nm, own.difference_nm) == (0, FOOT_NM, 0)
 
 
 def test_nothing_asked_is_nothing_cut():

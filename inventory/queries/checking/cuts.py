@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator
 
-from inventory.models import Cut, Movement
+from inventory.models import Cut, CutPiece, Movement
 from inventory.queries.checking.span import CHUNK, Span
 
 _PLACES = {
@@ -22,6 +22,25 @@ def differences(span: Span) -> Iterator[str]:
             if getattr(cut, name) != qty:
                 word = name.removesuffix("_nm").replace("_", " ")
                 yield f"Cut {cut.pk} of bar {cut.bar.number} says {getattr(cut, name)} of {word}, entry {cut.entry_id} {qty}."
+        yield from _kinds(cut)
+
+
+def _kinds(cut: Cut) -> Iterator[str]:
+    """Compare the blanks of each kind with the lots that the entry made, and their lengths with the cut's."""
+    kinds = list(CutPiece.objects.filter(cut=cut).order_by("pk").values_list("pk", "blank_id", "count", "piece_nm"))
+    for pk, blank, count, _ in kinds:
+        made = _made(cut, blank)
+        if made != count:
+            yield f"Cut piece {pk} of bar {cut.bar.number} says {count}; entry {cut.entry_id} made {made}."
+    whole = sum(count * nm for _, _, count, nm in kinds)
+    if whole != cut.pieces_nm:
+        named = ", ".join(str(pk) for pk, *_ in kinds) or "none"
+        yield f"Cut {cut.pk} of bar {cut.bar.number} says {cut.pieces_nm} of pieces, its cut pieces ({named}) {whole}."
+
+
+def _made(cut: Cut, blank: int) -> int:
+    born = Movement.objects.filter(entry=cut.entry_id, item=blank, from_place__kind="worked up")
+    return sum(born.values_list("qty", flat=True))
 
 
 def _booked(cut: Cut) -> dict[str, int]:

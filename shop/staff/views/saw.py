@@ -6,7 +6,7 @@ from django.urls import reverse
 from inventory.models import Bar, Item
 from inventory.queries import cuttable, rack
 from inventory.services import checking_in, steel_items
-from inventory.services.cutting import SawJob
+from inventory.services.cutting import Blanks, SawJob
 from shop.access.middleware import Here
 from shop.flows import sawing
 from shop.shared import clock, shop_row
@@ -32,7 +32,7 @@ def cut(request: HttpRequest, number: str) -> HttpResponse:
 
     def act(who: posting.Doing) -> tuple[str, str]:
         blank = _blank(bar, form, who)
-        job = form.job(blank=blank, pieces=form.cleaned_data["pieces"], trim_nm=form.length_nm("trim"))
+        job = form.job(blanks=[Blanks(blank, form.cleaned_data["pieces"])], trim_nm=form.length_nm("trim"))
         return _done(bar, job, form, who)
 
     lead = f"{both(left.length_nm)} of it, mill heat {left.heat_number}."
@@ -119,11 +119,12 @@ def _done(bar: Bar, job: SawJob, form: SawForm, who: posting.Doing) -> tuple[str
     typed = form.cleaned_data
     done = sawing.cut(bar, job, stamp=who.stamp(reason=typed["note"], happened_at=typed["happened_at"]))
     said = [f"Bar {bar.number} is sawn."]
+    made = dict(done.cut.kinds.values_list("blank_id", "count"))
     for lot in done.lots:
         if lot.item.kind == Item.Kind.BAR:
             said.append(f"What is left is bar {lot.bar.number}, {both(lot.bar.length_nm)}: paint the number on it.")
         else:
-            said.append(f"{wording.figures(done.cut.pieces)} × {lot.item.name} are in the book.")
+            said.append(f"{wording.figures(made[lot.item_id])} × {lot.item.name} are in the book.")
     if done.cut.scrap_nm:
         said.append(f"{both(done.cut.scrap_nm)} is scrap.")
     orders = sorted({line.order.number for line in done.served})
