@@ -144,8 +144,8 @@ def _of_free(question: _Question) -> int | None:
     problem, dual = question.problem, question.dual
     bars = _alike(question)
     longest = max((room for room, _, _ in bars), default=0) + (0 if problem.tail_hold else problem.kerf)
-    margin = dual.scale * max((price.bar + price.remnant + price.scrap * room for room, price, _ in bars), default=0)
-    fills = reach(list(_items(question)), longest, margin - dual.full)
+    dearest = max((price.bar + price.remnant + price.scrap * room for room, price, _ in bars), default=0)
+    fills = reach(list(_items(question)), longest, dual.scale * (dearest + 1) - dual.full)
     if fills is None:
         return None
     total = 0
