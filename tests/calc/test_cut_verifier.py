@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from inventory.calc.cut_problem import (
     Buyable,
@@ -22,7 +24,8 @@ from inventory.calc.cut_problem import (
     Stock,
 )
 from inventory.calc.cut_verifier import check, restated
-from tests.calc.cut_rules import cut, value
+from tests.calc.cut_rules import cut, greedy, value
+from tests.calc.cut_strategies import problems
 
 IN = 25_400_000
 SIXTEENTH = IN // 16
@@ -416,3 +419,21 @@ def test_no_bound_is_shown_where_no_piece_fits_or_the_lengths_are_too_fine() -> 
     assert certified(nothing, [], Dual(Level.SCRAP, (5,), 1)) == 0
     fine = replace(PLAIN, stock=bars(9_000_000), pieces=(Piece(3_000_000, 1), Piece(2_999_999, 1)))
     assert certified(fine, [("R0", [0, 1])], Dual(Level.SCRAP, (5, 5), 1)) == 0
+
+
+@given(problem=problems(one_heat=False), data=st.data())
+def test_no_plan_altered_by_one_piece_passes(problem: Problem, data: st.DataObject) -> None:
+    plan = greedy(problem, shortest_first=data.draw(st.booleans()))
+    assume(plan.bars)
+    at = data.draw(st.integers(0, len(plan.bars) - 1))
+    pieces = list(plan.bars[at].pieces)
+    index = data.draw(st.integers(0, len(problem.pieces) - 1))
+    change = data.draw(st.sampled_from(["more", "fewer", "another"]))
+    if change == "more":
+        pieces.insert(data.draw(st.integers(0, len(pieces))), index)
+    elif change == "fewer":
+        del pieces[data.draw(st.integers(0, len(pieces) - 1))]
+    else:
+        assume(pieces[0] != index)
+        pieces[0] = index
+    assert not check(problem, with_bar(at, pieces=tuple(pieces))(plan)).sound
