@@ -228,8 +228,6 @@ FAULTS: list[tuple[Callable[[Plan], Plan], str]] = [
     (lambda plan: replace(plan, duals=(Dual(Level.LOSS, (0, 0), 1),)), "The dual of level loss has 2 worths for 3"),
     (lambda plan: replace(plan, duals=(Dual(Level.LOSS, (0, 0, 0), 0),)), "its scale is 1 or more"),
     (lambda plan: replace(plan, duals=(Dual(Level.LOSS, (0, 0, 0), 1, 1),)), "its price of a full bar 0 or less"),
-    (lambda plan: replace(plan, duals=(Dual(Level.SCRAP, (0, 0, 0), 1),)), "that level is none"),
-    (lambda plan: replace(plan, duals=(Dual(Level.PATTERNS, (0, 0, 0), 1),)), "is no sum over the bars"),
 ]
 
 
@@ -307,6 +305,14 @@ def test_a_bound_that_no_dual_shows_is_noted_and_is_no_fault() -> None:
     assert verdict.notes == ("Level loss: bound 700 is not certified by duals, they show 0.",)
     longest = check(SHOP, with_level(Level.LONGEST, bound=-3650)(GOOD))
     assert longest.notes == ("Level longest: bound -3650 is not certified by duals, they show nothing.",)
+
+
+@pytest.mark.parametrize("level", [Level.SHORT, Level.SCRAP, Level.PATTERNS])
+def test_a_dual_of_a_level_that_is_none_or_no_sum_is_noted(level: Level) -> None:
+    verdict = check(SHOP, replace(GOOD, duals=(Dual(level, (0, 0, 0), 1),)))
+    assert verdict.sound
+    (note,) = verdict.notes
+    assert note.startswith(f"The dual of level {level.value} shows nothing")
 
 
 # ---- bounds from duals, worked out by hand --------------------------------------------------------------------------

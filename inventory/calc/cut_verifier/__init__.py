@@ -29,11 +29,12 @@ def check(problem: Problem, plan: Plan) -> Verdict:
     if len(sawn) < len(plan.bars):
         return Verdict(tuple(faults), (), ())
     rows = levels.values(problem, sawn)
-    readable = [] if faults else [dual for dual in plan.duals if duals.fault(problem, dual) is None]
+    uncut = bool(faults)
     faults += claims.wrong_claims(problem, plan, rows)
-    faults += [sentence for dual in plan.duals if (sentence := duals.fault(problem, dual))]
-    figures = _figures(problem, readable, rows)
-    return Verdict(tuple(faults), tuple(claims.uncertified(plan, figures)), figures)
+    bad = [sentence for dual in plan.duals if (sentence := duals.fault(problem, dual))]
+    notes = [sentence for dual in plan.duals if (sentence := duals.useless(problem, dual))]
+    figures = _figures(problem, () if uncut or bad else plan.duals, rows)
+    return Verdict((*faults, *bad), (*notes, *claims.uncertified(plan, figures)), figures)
 
 
 def restated(problem: Problem, plan: Plan) -> Plan:
@@ -55,10 +56,10 @@ def restated(problem: Problem, plan: Plan) -> Plan:
     return claims.restate(plan, levels.values(problem, sawn))
 
 
-def _figures(problem: Problem, readable: Sequence[Dual], rows: Sequence[Row]) -> tuple[Figure, ...]:
+def _figures(problem: Problem, given: Sequence[Dual], rows: Sequence[Row]) -> tuple[Figure, ...]:
     best: dict[Level, int] = {}
-    for dual in readable:
-        bound = duals.certify(problem, dual, rows)
+    for dual in given:
+        bound = None if duals.useless(problem, dual) else duals.certify(problem, dual, rows)
         if bound is not None:
             best[dual.level] = max(best.get(dual.level, bound), bound)
     figures = []

@@ -65,11 +65,9 @@ def fault(problem: Problem, dual: Dual) -> str | None:
         dual: one of the plan's.
 
     Returns:
-        One sentence; None for a dual that shows a bound.
+        One sentence; None for a dual that can be read.
     """
     name = f"The dual of level {dual.level.value}"
-    if dual.level not in LEVELS[problem.order] or dual.level not in SUMS:
-        return f"{name}: that level is none, or is no sum over the bars."
     if len(dual.piece) != len(problem.pieces):
         return f"{name} has {len(dual.piece)} worths for {len(problem.pieces)} demand lines."
     if dual.scale < 1 or dual.full > 0:
@@ -77,12 +75,27 @@ def fault(problem: Problem, dual: Dual) -> str | None:
     return None
 
 
+def useless(problem: Problem, dual: Dual) -> str | None:
+    """Say why a dual that can be read shows nothing.
+
+    Args:
+        problem: the question.
+        dual: one of the plan's.
+
+    Returns:
+        One sentence; None for a dual that shows a bound.
+    """
+    if dual.level in LEVELS[problem.order] and dual.level in SUMS:
+        return None
+    return f"The dual of level {dual.level.value} shows nothing: that level is none, or is no sum over the bars."
+
+
 def certify(problem: Problem, dual: Dual, rows: Sequence[Row]) -> int | None:
     """Work out the bound a dual shows.
 
     Args:
         problem: the question.
-        dual: one without `fault`.
+        dual: one without `fault` and not `useless`.
         rows: level, due date and value of each level of the plan, worked out anew.
 
     Returns:

@@ -30,7 +30,8 @@ class Verdict:
     Args:
         faults: one sentence each; empty for a sound plan.
         notes: bounds the plan claims and no dual shows; they may still be right (found by enumeration).
-        figures: in the order of the levels, without duals where a bar or a count is wrong; empty where a bar of the plan cannot be replayed.
+        figures: in the order of the levels, without duals where a bar, a count or a dual is wrong; empty
+            where a bar of the plan cannot be replayed.
     """
 
     faults: tuple[str, ...]
