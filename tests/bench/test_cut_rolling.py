@@ -114,19 +114,19 @@ def test_the_planner_saves_steel_over_twenty_weeks_and_hoards_no_remnants(capsys
         name: [run(rule, year) for year in weeks]
         for name, rule in (("shortest first", shortest_first), ("longest first", longest_first), ("one price", planned))
     }
-    planned = years.pop("one price")
+    best = years.pop("one price")
     saved = {}
     for name, other in years.items():
-        pairs = list(zip(other, planned, strict=True))
+        pairs = list(zip(other, best, strict=True))
         saved[name] = interval([100 * (rule.net - plan.net) / rule.net for rule, plan in pairs])
-    handled = interval([a.handled - b.handled for a, b in zip(years["shortest first"], planned, strict=True)])
+    handled = interval([a.handled - b.handled for a, b in zip(years["shortest first"], best, strict=True)])
     with capsys.disabled():
         print(f"\n{SEEDS} shops, {WEEKS} weeks each, means\n{HEAD}")
-        for name, rows in (*years.items(), ("one price", planned)):
+        for name, rows in (*years.items(), ("one price", best)):
             print(row(name, rows))
         for name, (mean, half) in saved.items():
             print(f"net steel below {name}: {mean:.2f} % ± {half:.2f} (95 %)")
         print(f"bars handled below shortest first: {handled[0]:.1f} ± {handled[1]:.1f}")
     assert all(mean >= 0.5 and mean > half for mean, half in saved.values())
     assert handled[0] >= 0
-    assert all(len(year.remnants) <= 10 for year in planned)
+    assert all(len(year.remnants) <= 10 for year in best)
