@@ -1,9 +1,9 @@
-"""Counts, use, moves, losses and *not to be used*: lock, let orders give way, book, serve the lines that wait."""
+"""Counts, use, moves, losses and what is cleared for use: lock, let orders give way, book, serve the lines that wait."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from inventory.models import Bar, Entry, Holding, Item, Lot, Place
+from inventory.models import Bar, Entry, Item, Lot, Place
 from inventory.services import correcting, counting
 from inventory.services.counting import Counted
 from inventory.services.ledger import Locks, Stamp
@@ -68,18 +68,6 @@ def write_off(
     gave = giving_way.make_room(locks, [there], qty) if 1 <= qty <= there.on_hand else []
     entry = counting.write_off(lot, qty, place=place, cause=cause, lost=lost, locks=locks, stamp=stamp, step=step)
     return Outcome(entry, gave, reserving.serve_waiting(locks))
-
-
-def not_to_be_used(lot: Lot, *, stamp: Stamp) -> Outcome:
-    """Take a lot or bar out of use at once; orders that counted on it give way."""
-    transactions.assert_open()
-    locks = giving_way.lock({lot.item_id}, at=stamp.at)
-    gave: dict[int, OrderLine] = {}
-    for holding in counting.inside(lot):
-        fresh = Holding.objects.get(pk=holding.pk)
-        gave.update({line.pk: line for line in giving_way.make_room(locks, [fresh], fresh.on_hand)})
-    entry = counting.not_to_be_used(lot, locks=locks, stamp=stamp)
-    return Outcome(entry, list(gave.values()), reserving.serve_waiting(locks))
 
 
 def back_in_use(lot: Lot, *, stamp: Stamp, place: Place | None = None) -> Outcome:

@@ -15,7 +15,7 @@ from inventory.services.reading import BarLength
 from orders.models import Order, Promise, Return, ReturnOutcome, Shipment
 from orders.services import holding, ordering, returning
 from orders.services.ordering import Terms, Wanted
-from shop.flows import delivering, reversing, sawing, stocktaking, taking_out
+from shop.flows import delivering, doubting, reversing, sawing, stocktaking, taking_out
 from shop.flows import ordering as counter
 from shop.shared import audit
 from shop.shared.models import Shop
@@ -104,7 +104,7 @@ def _bars(delivery: Delivery) -> Bar:
     with transaction.atomic():
         delivering.measure(unmeasured, "5.02 m", stamp=makers.stamp())
         stocktaking.correct_length(second, "5.95 m", stamp=makers.stamp(reason="read wrongly"))
-        stocktaking.not_to_be_used(third.lot, stamp=makers.stamp(reason="a seam"))
+        doubting.out_of_use([third.lot], stamp=makers.stamp(reason="a seam"))
     _papers(delivery, second)
     return first
 

@@ -24,7 +24,7 @@ from orders.queries import availability
 from orders.services import holding, ordering, reserving, returning, shipping
 from orders.services.ordering import Terms, Wanted
 from orders.services.shipping import Parcel
-from shop.flows import making_up, reversing, stocktaking, taking_out
+from shop.flows import doubting, making_up, reversing, stocktaking, taking_out
 from shop.flows import ordering as counter
 from shop.flows.checking import check_book
 from shop.shared import once, transactions
@@ -325,7 +325,7 @@ class TheShop(RuleBasedStateMachine):
         standing = self.pick(Holding.objects.filter(on_hand__gt=0, place__sellable=True), number)
         if standing:
             stamp = makers.stamp(at=self.at, reason="a crack")
-            self.do(lambda: stocktaking.not_to_be_used(standing.lot, stamp=stamp), may_refuse=False)
+            self.do(lambda: doubting.out_of_use([standing.lot], stamp=stamp), may_refuse=False)
 
     @precondition(lambda self: self.there["not used"])
     @rule(number=draw.which)

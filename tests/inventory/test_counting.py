@@ -10,7 +10,7 @@ from inventory.services import catalogue, correcting, counting
 from inventory.services.allocating import NotEnough
 from inventory.services.counting import NothingThere
 from orders.models import Hold
-from shop.flows import delivering, stocktaking
+from shop.flows import delivering, doubting, stocktaking
 from shop.shared.errors import Invalid
 from shop.shared.models import AuditLine
 from tests.makers import (
@@ -301,7 +301,7 @@ def test_a_doubtful_lot_is_out_of_use_at_once_and_its_orders_wait():
     handles = make_item()
     lot = put_in(handles, 10)
     order = make_order({handles: 8})
-    outcome = book(stocktaking.not_to_be_used, lot, reason="crack in the wood")
+    outcome = book(doubting.out_of_use, [lot], reason="crack in the wood")
     assert [line.order for line in outcome.gave_way] == [order]
     assert stands(lot, "NOT-USED") == 10
     assert counters(handles) == (0, 0, 8)
@@ -312,14 +312,14 @@ def test_the_lines_that_gave_way_are_served_from_another_lot_in_the_same_entry()
     lot = put_in(handles, 10)
     order = make_order({handles: 8})
     put_in(handles, 5)
-    book(stocktaking.not_to_be_used, lot, reason="crack in the wood")
+    book(doubting.out_of_use, [lot], reason="crack in the wood")
     assert (line_of(order).reserved, line_of(order).waiting) == (5, 3)
 
 
 def test_heads_on_the_floor_keep_their_step_while_they_are_not_to_be_used():
     head = make_item(Item.Kind.HEAD)
     lot = put_in(head, 10, place="FLOOR", step=3)
-    book(stocktaking.not_to_be_used, lot, reason="wrong melt")
+    book(doubting.out_of_use, [lot], reason="wrong melt")
     assert stands(lot, "NOT-USED", step=3) == 10
     book(stocktaking.back_in_use, lot, reason="certificate found")
     assert stands(lot, "FLOOR", step=3) == 10
@@ -329,7 +329,7 @@ def test_a_lot_cleared_by_the_owner_stands_where_such_things_stand_and_serves_wh
     handles = make_item()
     lot = put_in(handles, 10)
     order = make_order({handles: 8})
-    book(stocktaking.not_to_be_used, lot, reason="crack in the wood")
+    book(doubting.out_of_use, [lot], reason="crack in the wood")
     outcome = book(stocktaking.back_in_use, lot, reason="only a scratch")
     assert [line.order for line in outcome.served] == [order]
     assert stands(lot, "BIN") == 10
@@ -339,19 +339,19 @@ def test_not_to_be_used_needs_a_reason_and_something_that_is_there():
     handles = make_item()
     lot = put_in(handles, 10)
     with pytest.raises(Invalid):
-        book(stocktaking.not_to_be_used, lot, reason=" ")
+        book(doubting.out_of_use, [lot], reason=" ")
     with pytest.raises(NothingThere):
         book(stocktaking.back_in_use, lot, reason="x")
-    book(stocktaking.not_to_be_used, lot, reason="x")
+    book(doubting.out_of_use, [lot], reason="x")
     with pytest.raises(NothingThere):
-        book(stocktaking.not_to_be_used, lot, reason="x")
+        book(doubting.out_of_use, [lot], reason="x")
 
 
 def test_an_unmeasured_bar_that_is_cleared_goes_back_to_the_door():
     bar = make_item(Item.Kind.BAR)
     lot = put_in(bar, 6_000_000_000, place="DOOR")
     type(lot.bar).objects.filter(pk=lot.pk).update(measured=False)
-    book(stocktaking.not_to_be_used, lot, reason="tag missing")
+    book(doubting.out_of_use, [lot], reason="tag missing")
     book(stocktaking.back_in_use, Lot.objects.get(pk=lot.pk), reason="tag found")
     assert stands(lot, "DOOR") == 6_000_000_000
 

@@ -12,7 +12,7 @@ from inventory.services.purchasing import ToBuy
 from inventory.services.reversing import CannotReverse
 from orders.models import Order, ReturnOutcome
 from orders.services import ordering, returning
-from shop.flows import delivering, reversing, stocktaking, taking_out
+from shop.flows import delivering, doubting, reversing, stocktaking, taking_out
 from shop.shared.errors import NotFound
 from tests.makers import (
     AT,
@@ -244,8 +244,8 @@ def test_use_and_a_move_in_are_undone():
 def test_what_is_not_to_be_used_is_put_back_by_the_owner_and_not_by_undoing():
     lot = put_in(make_item(), 5)
     with transaction.atomic():
-        outcome = stocktaking.not_to_be_used(lot, stamp=stamp(reason="doubtful"))
-    assert "the owner" in refused(outcome.entry).sentence
+        outcome = doubting.out_of_use([lot], stamp=stamp(reason="doubtful"))
+    assert "the owner" in refused(outcome.entries[0]).sentence
 
 
 def test_an_undoing_is_not_undone():

@@ -9,7 +9,7 @@ from inventory.models import Bar, Item, Lot
 from inventory.queries import rack
 from inventory.services import catalogue, correcting
 from shop.access.middleware import Here
-from shop.flows import delivering, stocktaking
+from shop.flows import delivering, doubting, stocktaking
 from shop.shared import clock, shop_row
 from shop.staff import posting, wording
 from shop.staff.views.asking import Ask, ask
@@ -107,7 +107,7 @@ def shut(request: HttpRequest, number: int) -> HttpResponse:
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
         stamp = who.stamp(happened_at=typed["happened_at"], reason=typed["reason"])
-        outcome = stocktaking.not_to_be_used(lot, stamp=stamp)
+        outcome = doubting.out_of_use([lot], stamp=stamp)
         return _to_lot(lot), f"{_name(lot)} is not to be used. {outcome.said}".strip()
 
     lead = "From now on nothing of it is cut, promised or sent. The owner decides what becomes of it."
