@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import connection
 from django.db.models import Q, Sum
 
-from inventory.models import Bar, Certificate, Delivery, Holding, Lot, Melt
+from inventory.models import Certificate, Delivery, Holding, Lot, Melt
 
 MOST = 5000
 
@@ -144,8 +144,3 @@ def melts_of_delivery(delivery: Delivery) -> list[Melt]:
 def find_melt(number: int) -> Melt | None:
     """Return a melt by its number in the table."""
     return Melt.objects.select_related("grade").filter(pk=number).first()
-
-
-def bars_of(melt: Melt) -> list[Bar]:
-    """Return the numbered bars of a melt."""
-    return list(Bar.objects.filter(lot__melt=melt).select_related("section", "lot").order_by("number"))
