@@ -10,7 +10,7 @@ from inventory.calc.shares import share
 from inventory.models import Bar, Claim, Delivery, DeliveryLine, DeliveryPhoto
 from inventory.services import delivery_lines
 from shop.access.actor import Actor
-from shop.shared import audit, files, transactions
+from shop.shared import audit, clock, files, shop_row, transactions
 from shop.shared.errors import Invalid
 from shop.shared.files import Kept
 from shop.shared.units import parse_length, parse_mass
@@ -134,8 +134,10 @@ def claim(
 def until(delivery: Delivery) -> dt.date | None:
     """Return the supplier's last day for a claim about a delivery, where the supplier's terms are known."""
     days = delivery.supplier.claim_days
+    if days is None:
+        return None
     came = delivery.happened_at or delivery.started_at
-    return workdays.claim_deadline(came.date(), days) if days is not None else None
+    return workdays.claim_deadline(clock.local_date(came, shop_row.the_shop().zone), days)
 
 
 def settle(found: Claim, *, sent_on: dt.date | None, settled: str, at: dt.datetime, by: Actor) -> None:
@@ -143,7 +145,8 @@ def settle(found: Claim, *, sent_on: dt.date | None, settled: str, at: dt.dateti
     transactions.assert_open()
     found.sent_on = sent_on or found.sent_on
     if settled.strip():
-        found.settled, found.settled_on = settled.strip()[:300], at.date()
+        found.settled = settled.strip()[:300]
+        found.settled_on = clock.local_date(at, shop_row.the_shop().zone)
     found.save(update_fields=["sent_on", "settled", "settled_on"])
     audit.write(
         at=at,

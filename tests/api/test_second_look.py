@@ -1,11 +1,14 @@
 """The second look and the saw, asked for by a program."""
 
+import datetime as dt
+
 import pytest
 from django.db import transaction
 
-from inventory.models import Bar, Cut, Holding
-from inventory.services import steel_items
+from inventory.models import Bar, Claim, Cut, Holding, Supplier
+from inventory.services import checking_in, steel_items
 from shop.flows import checking
+from shop.shared import clock
 from shop.shared.units import parse_length
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, actor, make_grade
@@ -139,6 +142,20 @@ def test_a_bar_whose_paint_is_lost_goes_on_under_another_number(program: Program
     assert data(program.get(f"bars/{made['bar']}"))["grade"] == "UNKNOWN"
     problem(program.post(f"bars/{made['bar']}/paint-lost", {"reason": "again"}), 409)
     problem(program.post(f"bars/{bar.number}/paint-lost", {"reason": "again"}), 404)
+
+
+def test_the_days_for_a_claim_are_counted_from_the_day_on_the_shops_wall(program: Program) -> None:
+    evening = dt.datetime(2026, 3, 6, 5, 30, tzinfo=dt.UTC)  # Thursday, half past eleven at night in Chicago
+    with clock.frozen(evening):
+        number = came(program)
+        Supplier.objects.update(claim_days=1)
+        body = {"about": "short", "words": "One bar is missing."}
+        told = data(program.post(f"deliveries/{number}/claims", body), 201)
+    assert told["claims"][0]["until"] == "2026-03-06", "Friday; counted from Friday it would be Monday"
+    with transaction.atomic():
+        claim = Claim.objects.get()
+        checking_in.settle(claim, sent_on=None, settled="credit note 12", at=evening, by=actor())
+    assert Claim.objects.get().settled_on == dt.date(2026, 3, 5)
 
 
 def test_a_claim_is_kept_with_the_delivery(program: Program) -> None:
