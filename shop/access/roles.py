@@ -140,6 +140,7 @@ SCOPES: dict[str, str] = {
     "availability:read": "read what can be promised",
     "stock:read": "read items, bars, lots and deliveries",
     "stock:write": "change items, book deliveries and take-outs",
+    "steel:decide": "use steel again that was not to be used, or scrap it",
     "orders:read": "read orders, holds and shipments",
     "orders:write": "take and change orders, put by, set aside, ship",
     "addresses:read": "see customers' names and addresses",
@@ -174,6 +175,8 @@ API: Lines = {
     "api:melt_went_into": {"GET": "stock:read"},
     "api:delivery_claims": {"POST": "stock:write"},
     "api:lot_shut": {"POST": "stock:write"},
+    "api:lot_use_again": {"POST": "steel:decide"},  # the owner's on the pages, so no key that only writes stock may
+    "api:lot_scrap": {"POST": "steel:decide"},
     "api:melt_shut": {"POST": "stock:write"},
     "api:bar_paint_lost": {"POST": "stock:write"},
     "api:cuts": {"GET": "stock:read"},

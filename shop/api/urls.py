@@ -7,6 +7,7 @@ from django.urls.resolvers import URLPattern
 
 from shop.api import (
     availability,
+    decisions,
     deliveries,
     docs,
     doubt,
@@ -112,6 +113,8 @@ described: list[URLPattern] = [
     path("melts/<api_number:id>/went-into", melts.WentInto.as_view(), name="melt_went_into"),
     path("deliveries/<api_number:number>/claims", doubt.Claims.as_view(), name="delivery_claims"),
     path("lots/<api_code:code>/not-to-be-used", doubt.ShutLot.as_view(), name="lot_shut"),
+    path("lots/<api_code:code>/use-again", decisions.UseLotAgain.as_view(), name="lot_use_again"),
+    path("lots/<api_code:code>/scrap", decisions.ScrapLot.as_view(), name="lot_scrap"),
     path("melts/<api_number:id>/not-to-be-used", doubt.ShutMelt.as_view(), name="melt_shut"),
     path("bars/<api_bar:bar>/paint-lost", doubt.PaintLost.as_view(), name="bar_paint_lost"),
     path("cuts", sawing.Cuts.as_view(), name="cuts"),

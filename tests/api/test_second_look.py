@@ -5,13 +5,13 @@ import datetime as dt
 import pytest
 from django.db import transaction
 
-from inventory.models import Bar, Claim, Cut, Holding, Supplier
+from inventory.models import Bar, Claim, Cut, Entry, Holding, Supplier
 from inventory.services import checking_in, steel_items
 from shop.flows import checking
 from shop.shared import clock
 from shop.shared.units import parse_length
 from tests.api.asking import Program, data, problem
-from tests.makers import AT, actor, make_grade
+from tests.makers import AT, actor, make_grade, make_item, put_in
 
 pytestmark = pytest.mark.django_db
 STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft"}
@@ -132,6 +132,46 @@ def test_doubtful_steel_is_taken_out_of_use_a_lot_or_a_whole_melt(program: Progr
     problem(program.post("melts/999/not-to-be-used", why), 404)
     problem(program.post("lots/L999/not-to-be-used", why), 404)
     assert checking.check_book() == []
+
+
+def test_a_lot_that_is_not_to_be_used_is_used_again_or_scrapped(program: Program) -> None:
+    came(program, measured="yes")
+    first, second = Bar.objects.order_by("pk")
+    why = {"reason": "the spark test does not match"}
+    for bar in (first, second):
+        problem(program.post(f"lots/{bar.lot.code}/use-again", why), 409)
+        problem(program.post(f"lots/{bar.lot.code}/scrap", why), 409)
+        data(program.post(f"lots/{bar.lot.code}/not-to-be-used", why))
+    again, key = {"reason": "the certificate was found"}, "the-owner-said-so-at-noon"
+    done = data(program.post(f"lots/{first.lot.code}/use-again", again, key=key))
+    assert done["served"] == []
+    assert data(program.post(f"lots/{first.lot.code}/use-again", again, key=key)) == done
+    assert Holding.objects.get(lot=first.lot, on_hand__gt=0).place.code == "RACK"
+    gone = data(program.post(f"lots/{second.lot.code}/scrap", {"reason": "the supplier does not want it back"}))
+    assert [Entry.objects.get(pk=pk).reason for pk in gone["entries"]] == ["the supplier does not want it back"]
+    assert not Holding.objects.filter(lot=second.lot, on_hand__gt=0, place__inside=True).exists()
+    problem(program.post("lots/L999/use-again", again), 404)
+    problem(program.post("lots/L999/scrap", again), 404)
+    assert checking.check_book() == []
+
+
+def test_a_key_that_only_books_stock_decides_nothing_about_doubtful_steel(program: Program) -> None:
+    came(program, measured="yes")
+    code = Bar.objects.order_by("pk")[0].lot.code
+    clerk, why = Program("stock:read", "stock:write"), {"reason": "the spark test does not match"}
+    data(clerk.post(f"lots/{code}/not-to-be-used", why))
+    for what in ("use-again", "scrap"):
+        assert problem(clerk.post(f"lots/{code}/{what}", why), 403)["needed_scope"] == "steel:decide"
+
+
+def test_a_line_that_waits_is_served_by_what_is_used_again(program: Program) -> None:
+    handle = make_item(code="HAN-1")
+    lot = put_in(handle, 5)
+    why = {"reason": "a crack in the wood"}
+    data(program.post(f"lots/{lot.code}/not-to-be-used", why))
+    order = {"customer": {"name": "Invented"}, "lines": [{"item": "HAN-1", "quantity": "4"}]}
+    number = data(program.post("orders", order), 201)["number"]
+    assert data(program.post(f"lots/{lot.code}/use-again", {"reason": "only a scratch"}))["served"] == [number]
 
 
 def test_a_bar_whose_paint_is_lost_goes_on_under_another_number(program: Program) -> None:
