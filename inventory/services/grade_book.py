@@ -124,6 +124,12 @@ def set_density(grade: Grade, density: str, source: str, *, at: dt.datetime, by:
     return grade
 
 
+def hold_still(grade: Grade) -> Grade:
+    """Hold a grade and its rows until the transaction ends, and return it as it stands."""
+    transactions.assert_open()
+    return Grade.objects.select_for_update(no_key=True).get(pk=grade.pk)
+
+
 def find_row(pk: int) -> LimitRow:
     """Return a row by its number."""
     row = LimitRow.objects.select_related("grade").prefetch_related("elements").filter(pk=pk).first()
@@ -134,7 +140,7 @@ def find_row(pk: int) -> LimitRow:
 
 def _lock(grade: Grade, row: LimitRow | None) -> None:
     """Hold a grade's rows still, and refuse a row that somebody else dropped meanwhile."""
-    Grade.objects.select_for_update(no_key=True).get(pk=grade.pk)
+    hold_still(grade)
     if row is not None and not LimitRow.objects.filter(pk=row.pk).exists():
         raise NotFound("This row was dropped from the grade book meanwhile; look up the grade again.")
 

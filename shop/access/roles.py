@@ -139,7 +139,7 @@ PAGES: Lines = {
 SCOPES: dict[str, str] = {
     "availability:read": "read what can be promised",
     "stock:read": "read items, bars, lots and deliveries",
-    "stock:write": "change items, book deliveries and take-outs",
+    "stock:write": "change items and the grade book, book deliveries and take-outs",
     "steel:decide": "use steel again that was not to be used, or scrap it",
     "orders:read": "read orders, holds and shipments",
     "orders:write": "take and change orders, put by, set aside, ship",
@@ -183,6 +183,9 @@ API: Lines = {
     "api:bar_cut": {"POST": "stock:write"},
     "api:grades": {"GET": "stock:read"},
     "api:grade": {"GET": "stock:read"},
+    "api:grade_limits": {"POST": "stock:write"},
+    "api:grade_limits_row": {"GET": "stock:read", "PUT": "stock:write", "DELETE": "stock:write"},
+    "api:grade_density": {"GET": "stock:read", "PUT": "stock:write"},
     "api:melt_certificates": {"GET": "stock:read", "POST": "stock:write"},
     "api:certificate": {"GET": "stock:read"},
     # Holds, orders, shipments

@@ -20,6 +20,7 @@ LIMIT = {
     "most_percent": shapes.maybe(shapes.TEXT),
 }
 ROW = shapes.thing(
+    id=shapes.WHOLE,
     document=shapes.TEXT,
     edition=shapes.TEXT,
     as_printed=shapes.TEXT,
@@ -28,49 +29,57 @@ ROW = shapes.thing(
     standing=shapes.words(*LimitRow.Standing.values),
     note=shapes.TEXT,
 )
+DENSITY = shapes.thing(g_per_cm3=shapes.TEXT, source=shapes.TEXT)
 GRADE = shapes.thing(
     code=shapes.TEXT,
     note=shapes.TEXT,
-    density=shapes.thing(g_per_cm3=shapes.TEXT, source=shapes.TEXT),
+    density=DENSITY,
     limits=shapes.many(ROW),
 )
 _CARBON = {"least_ppm": 4300, "most_ppm": 5000, "least_percent": "0.43", "most_percent": "0.50"}
+ROW_EXAMPLE = {
+    "id": 12,
+    "document": "Invented document",
+    "edition": "16",
+    "as_printed": "C 0.43-0.50 P 0.040",
+    "elements": [
+        {"element": "C", **_CARBON},
+        {"element": "P", "least_ppm": None, "most_ppm": 400, "least_percent": None, "most_percent": "0.040"},
+    ],
+    "source": "a copy of the document",
+    "standing": "as printed in the source",
+    "note": "",
+}
 _GRADE_EXAMPLE = {
     "code": "1045",
     "note": "",
     "density": {"g_per_cm3": "7.85", "source": "the convention of bar-weight tables"},
-    "limits": [
-        {
-            "document": "Invented document",
-            "edition": "16",
-            "as_printed": "C 0.43-0.50 P 0.040",
-            "elements": [
-                {"element": "C", **_CARBON},
-                {"element": "P", "least_ppm": None, "most_ppm": 400, "least_percent": None, "most_percent": "0.040"},
-            ],
-            "source": "a copy of the document",
-            "standing": "as printed in the source",
-            "note": "",
-        }
-    ],
+    "limits": [ROW_EXAMPLE],
 }
 
 
 def grade_shown(grade: Grade) -> dict[str, Any]:
     """Return a grade as the API shows it."""
     rows = sorted(grade.limit_rows.all(), key=lambda row: (row.document, row.edition, row.pk))
-    density = Decimal(grade.density_ug_per_cm3) / _UG_PER_G
     return {
         "code": grade.code,
         "note": grade.note,
-        "density": {"g_per_cm3": f"{density.normalize():f}", "source": grade.density_source},
-        "limits": [_row_shown(row) for row in rows],
+        "density": density_shown(grade),
+        "limits": [row_shown(row) for row in rows],
     }
 
 
-def _row_shown(row: LimitRow) -> dict[str, Any]:
+def density_shown(grade: Grade) -> dict[str, str]:
+    """Return a grade's density as the API shows it."""
+    density = Decimal(grade.density_ug_per_cm3) / _UG_PER_G
+    return {"g_per_cm3": f"{density.normalize():f}", "source": grade.density_source}
+
+
+def row_shown(row: LimitRow) -> dict[str, Any]:
+    """Return a row of limits as the API shows it."""
     elements = sorted(row.elements.all(), key=lambda one: one.place)
     return {
+        "id": row.pk,
         "document": row.document,
         "edition": row.edition,
         "as_printed": grade_book.as_typed(row),

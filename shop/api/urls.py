@@ -11,6 +11,7 @@ from shop.api import (
     deliveries,
     docs,
     doubt,
+    grade_writing,
     grades,
     handlers,
     holds,
@@ -73,7 +74,14 @@ class GradeCode(Code):
     regex = r"[A-Za-z0-9][A-Za-z0-9 ./+\-]{0,19}"
 
 
+class GradeAlone(GradeCode):
+    """The code of a grade at the end of an address; since it may have strokes in it, parts of a grade are told apart."""
+
+    regex = r"(?!.*/(?:limits|density)(?:/|$))" + GradeCode.regex
+
+
 register_converter(GradeCode, "api_grade")
+register_converter(GradeAlone, "api_grade_alone")
 
 
 class Day:
@@ -120,7 +128,10 @@ described: list[URLPattern] = [
     path("cuts", sawing.Cuts.as_view(), name="cuts"),
     path("bars/<api_bar:bar>/cuts", sawing.CutBar.as_view(), name="bar_cut"),
     path("grades", grades.Grades.as_view(), name="grades"),
-    path("grades/<api_grade:grade>", grades.OneGrade.as_view(), name="grade"),
+    path("grades/<api_grade:grade>/limits", grade_writing.GradeLimits.as_view(), name="grade_limits"),
+    path("grades/<api_grade:grade>/limits/<api_number:id>", grade_writing.OneRow.as_view(), name="grade_limits_row"),
+    path("grades/<api_grade:grade>/density", grade_writing.Density.as_view(), name="grade_density"),
+    path("grades/<api_grade_alone:grade>", grades.OneGrade.as_view(), name="grade"),
     path("melts/<api_number:id>/certificates", papers.MeltCertificates.as_view(), name="melt_certificates"),
     path("certificates/<api_number:id>", papers.OneCertificate.as_view(), name="certificate"),
     path("holds", holds.Holds.as_view(), name="holds"),

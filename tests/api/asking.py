@@ -6,6 +6,7 @@ import itertools
 import json
 import re
 from typing import Any
+from urllib.parse import unquote
 
 from django.db import transaction
 from django.http import HttpResponse
@@ -97,7 +98,7 @@ def page_of(address: str) -> str:
 
 def check_shape(method: str, address: str, response: HttpResponse) -> None:
     """Hold an answer against the shape that the description gives for it."""
-    view = getattr(resolve(address.partition("?")[0]).func, "view_class", None)
+    view = getattr(resolve(unquote(address.partition("?")[0])).func, "view_class", None)
     operation = getattr(view, "operations", {}).get(method)
     if (
         operation is None

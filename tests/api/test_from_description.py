@@ -52,6 +52,6 @@ def shop(db: None) -> Iterator[Program]:
 @schema.parametrize()
 @settings(max_examples=100 if LONG else 8, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 def test_every_operation_answers_as_described(case: Any, shop: Program) -> None:
-    versioned = case.method in {"PATCH", "DELETE"}
+    versioned = case.method in {"PUT", "PATCH", "DELETE"}
     chosen = [check for check in CHOSEN if not (versioned and check.__name__ in WITH_A_VERSION)]
     case.call_and_validate(headers={"Authorization": f"Bearer {shop.text}"}, checks=chosen)

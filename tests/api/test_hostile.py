@@ -27,7 +27,7 @@ WRITES = [
     (name, method.upper())
     for name in ADDRESSES
     for method in KEPT["paths"][f"/api/v1/{name}"]
-    if method in {"post", "patch"}
+    if method in {"post", "put", "patch"}
 ]
 BIG = 10**30
 
@@ -110,13 +110,15 @@ def test_a_hostile_query_is_turned_away(program: Program, name: str) -> None:
 @pytest.mark.parametrize("name", [name for name in ADDRESSES if "{" in name])
 def test_a_hostile_address_leads_nowhere(program: Program, name: str) -> None:
     before = everything()
-    for part, method in itertools.product(PATHS, ("GET", "POST", "PATCH", "DELETE")):
+    for part, method in itertools.product(PATHS, ("GET", "POST", "PUT", "PATCH", "DELETE")):
         for place in [piece for piece in name.split("/") if piece.startswith("{")]:
             filled = "/".join(
                 part if piece == place else piece.format(**PLAIN) if piece.startswith("{") else piece
                 for piece in name.split("/")
             )
-            response = program.ask(method, filled, raw=b"{}" if method in {"POST", "PATCH"} else b"", If_Match='"0"')
+            response = program.ask(
+                method, filled, raw=b"{}" if method in {"POST", "PUT", "PATCH"} else b"", If_Match='"0"'
+            )
             assert 400 <= response.status_code < 500, (filled[:80], response.status_code)
     assert everything() == before
 
