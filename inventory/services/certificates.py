@@ -29,6 +29,12 @@ _A_DAY = dt.timedelta(days=1)  # the shop may lie ahead of UTC
 _INITIALS = re.compile(r"[^\W\d_]{1,8}")
 
 
+class PaperThere(Refusal):
+    """The certificate takes no paper: it has one already, or was taken back."""
+
+    code = "paper_there"
+
+
 class NoKnownMelt(Refusal):
     """The steel's melt is not known, so no certificate can be its own."""
 
@@ -134,6 +140,22 @@ def file(
         after={"certificate": made.pk, "number": made.number, "finding": made.finding, "file": made.file},
     )
     return made
+
+
+def add_paper(certificate: Certificate, paper: Kept, *, at: dt.datetime, by: Actor) -> None:
+    """Keep the paper of a certificate that was filed by its figures; what was found of it stays as it was."""
+    transactions.assert_open()
+    without = Certificate.objects.filter(pk=certificate.pk, file="", withdrawn_at=None)
+    if without.update(file=paper.kept_as, file_name=paper.name) != 1:
+        raise PaperThere("This certificate has its paper already or was taken back; file another with the mill heat.")
+    files.keep(paper)
+    audit.write(
+        at=at,
+        by=by.label,
+        action="certificate paper kept",
+        subject=f"melt {certificate.melt_id}",
+        after={"certificate": certificate.pk, "file": paper.kept_as},
+    )
 
 
 def _finding(found: CertificateCheck | None, initials: str) -> str:

@@ -188,6 +188,10 @@ API: Lines = {
     "api:grade_density": {"GET": "stock:read", "PUT": "stock:write"},
     "api:melt_certificates": {"GET": "stock:read", "POST": "stock:write"},
     "api:certificate": {"GET": "stock:read"},
+    "api:melt_paper": {"POST": "stock:write"},
+    "api:certificate_paper": {"GET": "stock:read", "POST": "stock:write"},
+    "api:delivery_photos": {"GET": "stock:read", "POST": "stock:write"},
+    "api:photo": {"GET": "stock:read"},
     # Holds, orders, shipments
     "api:holds": {"GET": "orders:read", "POST": "orders:write"},
     "api:hold": {"GET": "orders:read", "DELETE": "orders:write"},

@@ -1,6 +1,7 @@
 """Which form of the answer a request asks for: JSON, or a table where there is one."""
 
 import re
+from collections.abc import Sequence
 
 from django.http import HttpRequest
 
@@ -24,6 +25,14 @@ def wants_csv(request: HttpRequest, *, offered: bool) -> bool:
         return True
     forms = "application/json or text/csv" if offered else "application/json"
     raise NotAcceptable(f"The answer is {forms}; ask for it with Accept.")
+
+
+def check_file(request: HttpRequest, kinds: Sequence[str]) -> None:
+    """Refuse a request for a file that takes none of the kinds there are."""
+    accept = request.META.get("HTTP_ACCEPT", "")
+    names = {kind for kind, quality in map(_accepted, accept[:2000].split(",")) if quality > 0}
+    if accept and not names & {*kinds, *(f"{kind.partition('/')[0]}/*" for kind in kinds), "*/*"}:
+        raise NotAcceptable(f"The answer is a file, one of {', '.join(kinds)}; ask for it with Accept.")
 
 
 def _accepted(part: str) -> tuple[str, float]:

@@ -27,7 +27,7 @@ def request_key(request: HttpRequest) -> str:
     header = request.META.get("HTTP_IDEMPOTENCY_KEY")
     hint = "make a new one for every new request, 16 to 128 visible ASCII characters, and repeat it when you try again"
     if header is None or not header.strip():
-        raise BadHeader(f"This request moves stock and needs the header Idempotency-Key: {hint}.")
+        raise BadHeader(f"This request moves stock or files something and needs the header Idempotency-Key: {hint}.")
     match = _KEY.fullmatch(header.strip())
     if match is None:
         raise BadHeader(f"The header Idempotency-Key cannot be used: {hint}.")

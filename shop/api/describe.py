@@ -14,7 +14,7 @@ from rest_framework import serializers
 
 from shop.access import roles
 from shop.api import problems, refusals
-from shop.api.described import HEADERS, PATH_EXAMPLES, PATH_PARTS, PROBLEM, PROBLEMS, SENTENCES
+from shop.api.described import FILE_CONTENT, HEADERS, PATH_EXAMPLES, PATH_PARTS, PROBLEM, PROBLEMS, SENTENCES
 from shop.api.view import Endpoint, Operation, Reply
 from shop.shared import csvs
 
@@ -48,7 +48,9 @@ class Schema(AutoSchema):
         parameters = [*_path_parameters(path), *_query_parameters(operation), *_header_parameters(operation, method)]
         if parameters:
             made["parameters"] = parameters
-        if operation.body is not None:
+        if operation.file is not None:
+            made["requestBody"] = {"required": True, "content": FILE_CONTENT}
+        elif operation.body is not None:
             made["requestBody"] = self._request(operation)
         return made
 
@@ -111,8 +113,8 @@ def _words(operation: Operation, scope: str | None) -> str:
         parts.append(f"Needs the scope `{scope}`.")
     if operation.once:
         parts.append(
-            "Moves stock, therefore needs an Idempotency-Key: the same key with the same body repeats the first answer"
-            " for 30 days, also where that was a refusal, and does nothing else."
+            "Moves stock or files something, therefore needs an Idempotency-Key: the same key with the same body repeats"
+            " the first answer for 30 days, also where that was a refusal, and does nothing else."
         )
     return " ".join(parts)
 
@@ -121,7 +123,7 @@ def _refused_with(operation: Operation, *, is_open: bool, path: str) -> list[int
     found = {400, 406, 503, *operation.refusals}
     found |= set() if is_open else {401, 403}
     found |= {404} if "{" in path else set()
-    found |= {413, 415, 422} if operation.body else set()
+    found |= {413, 415, 422} if operation.body or operation.file else set()
     found |= {409, 422} if operation.once else set()
     found |= {412, 428} if operation.match else set()
     return sorted(found)
@@ -153,11 +155,14 @@ def _problem(status: int) -> dict[str, Any]:
 
 
 def _reply(reply: Reply, operation: Operation) -> dict[str, Any]:
-    names = ["X-Request-ID", *(["ETag"] if reply.shape is not None else []), *reply.headers]
+    names = ["X-Request-ID", *(["ETag"] if reply.shape is not None or reply.file else []), *reply.headers]
+    names += ["Content-Disposition"] if reply.file else []
     made: dict[str, Any] = {
         "description": reply.words,
         "headers": _headers([*names, *(["Idempotency-Replayed"] if operation.once else [])]),
     }
+    if reply.file:
+        made["content"] = FILE_CONTENT
     if reply.shape is not None:
         media: dict[str, Any] = {"schema": reply.shape}
         if reply.example is not None:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from shop.api import refusals
+from shop.api import filed, refusals
 from shop.api.parser import Malformed, NotJSON, TooLarge
 from shop.shared.errors import Invalid, NotFound, Refusal, Stale
 
@@ -62,10 +62,13 @@ SENTENCES: Mapping[int, str] = {
     503: "The shop's database is busy; nothing was changed, send the same request again in a moment.",
 }
 
+FILE_CONTENT: Mapping[str, Any] = {kind: {"schema": filed.ANY_FILE} for kind in filed.KINDS}
+
 HEADERS: Mapping[str, dict[str, Any]] = {
     "X-Request-ID": {"description": "The request's id, for questions.", "schema": {"type": "string"}},
     "ETag": {"description": "Strong tag of what was read.", "schema": {"type": "string"}},
     "Location": {"description": "Where it stands.", "schema": {"type": "string", "format": "uri-reference"}},
+    "Content-Disposition": {"description": "To be saved, and under which name.", "schema": {"type": "string"}},
     "Link": {"description": "The next page, where there is one.", "schema": {"type": "string"}},
     "Retry-After": {"description": "Seconds to wait.", "schema": {"type": "integer"}},
     "Idempotency-Replayed": {

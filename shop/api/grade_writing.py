@@ -31,7 +31,8 @@ class LimitsBody(fields.Body):
         longest=400,
         help_text="Symbol and percent of the mass in turn, in the table's order: C .43-.50 Mn .60-.90 P .040.",
     )
-    source = fields.Text(longest=300, help_text="Where the figures were read.")
+    # The framework has an attribute of this name too, but of a field inside a body, which a body of its own is not.
+    source = fields.Text(longest=300, help_text="Where the figures were read.")  # type: ignore[assignment]
     note = fields.Text(longest=400, required=False)
     carried = fields.YesNo(required=False, help_text="Whether they are partly carried over from another list.")
 
@@ -40,7 +41,9 @@ class DensityBody(fields.Body):
     """A density."""
 
     g_per_cm3 = fields.Quantity(help_text="Grams per cubic centimetre.")
-    source = fields.Text(longest=200, help_text="Where it was read, or how it was measured.")
+    source = fields.Text(  # type: ignore[assignment] - as above
+        longest=200, help_text="Where it was read, or how it was measured."
+    )
 
 
 def _grade(call: Call) -> Grade:

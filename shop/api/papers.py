@@ -10,7 +10,7 @@ from inventory.models import Certificate, Melt
 from inventory.queries import findings, papers, trace
 from inventory.services import certificates
 from inventory.services.certificates import TypedCertificate
-from shop.api import fields, paging, shapes
+from shop.api import fields, filed, paging, shapes
 from shop.api.grades import LIMIT, TAG, limit_shown
 from shop.api.shipments import reply_created
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
@@ -54,7 +54,7 @@ CERTIFICATE = shapes.thing(
     taken_back_why=shapes.TEXT,
 )
 _CARBON = {"least_ppm": 4300, "most_ppm": 5000, "least_percent": "0.43", "most_percent": "0.50"}
-_EXAMPLE = {
+EXAMPLE = {
     "id": 17,
     "melt": {
         "id": 9,
@@ -101,7 +101,7 @@ class FigureBody(fields.Body):
 
 
 class CertificateBody(fields.Body):
-    """A certificate as it was read; the paper itself is filed from the page of the melt."""
+    """A certificate as it was read; its paper is added to it afterwards."""
 
     number = fields.Text(longest=60, required=False)
     issued_on = fields.Day(required=False)
@@ -137,7 +137,7 @@ def shown(made: Certificate) -> dict[str, Any]:
         "finding_now": check.verdict.value if check else None,
         "words": findings.paper_found(made, melt).words,
         "elements": [_element_shown(one) for one in (*check.elements, *check.others)] if check else [],
-        "file": {"name": made.file_name, "sha256": made.file[17:81]} if made.file else None,
+        "file": {"name": made.file_name, "sha256": filed.sha256(made.file)} if made.file else None,
         "filed_at": fields.moment(made.filed_at),
         "taken_back_at": fields.moment(made.withdrawn_at),
         "taken_back_why": papers.why_taken_back(made),
@@ -169,7 +169,7 @@ class MeltCertificates(Endpoint):
             query=paging.PARAMETERS,
             replies={
                 200: Reply(
-                    "One page of certificates.", shapes.page(CERTIFICATE), {"rows": [_EXAMPLE], "next": None}, ("Link",)
+                    "One page of certificates.", shapes.page(CERTIFICATE), {"rows": [EXAMPLE], "next": None}, ("Link",)
                 )
             },
             snapshot=True,
@@ -190,7 +190,7 @@ class MeltCertificates(Endpoint):
                 "figures": [{"element": "C", "printed": "0.46"}, {"element": "P", "printed": ".011"}],
                 "read_by": "HE",
             },
-            replies={201: Reply("The certificate.", CERTIFICATE, _EXAMPLE, ("Location",))},
+            replies={201: Reply("The certificate.", CERTIFICATE, EXAMPLE, ("Location",))},
             refusals=(409,),
             once=True,
         ),
@@ -198,12 +198,12 @@ class MeltCertificates(Endpoint):
 
     def get(self, call: Call) -> Answer:
         """Return one page."""
-        page = paging.page(papers.of_melt(_melt(call)), call.request, dict(call.query), by="pk")
+        page = paging.page(papers.of_melt(find_melt(call)), call.request, dict(call.query), by="pk")
         return reply({"rows": [shown(made) for made in page.rows], "next": page.next}, headers=page.headers)
 
     def post(self, call: Call) -> Answer:
         """File it."""
-        melt, body = _melt(call), dict(call.body)
+        melt, body = find_melt(call), dict(call.body)
         figures = _figures(body.pop("figures", ()))
         typed = TypedCertificate(paper_type=body.pop("type", ""), figures=figures, **body)
         try:
@@ -227,20 +227,26 @@ class OneCertificate(Endpoint):
             words=(
                 "A certificate: what was found when it was filed, and every element against the grade book as it stands."
             ),
-            replies={200: Reply("The certificate.", CERTIFICATE, _EXAMPLE)},
+            replies={200: Reply("The certificate.", CERTIFICATE, EXAMPLE)},
             snapshot=True,
         )
     }
 
     def get(self, call: Call) -> Answer:
         """Return it."""
-        made = papers.certificate(call.path["id"])
-        if made is None:
-            raise NotFound(f"There is no certificate {call.path['id']}; read the list of those of its melt.")
-        return reply(shown(made))
+        return reply(shown(find_certificate(call)))
 
 
-def _melt(call: Call) -> Melt:
+def find_certificate(call: Call) -> Certificate:
+    """Return the certificate of the address."""
+    found = papers.certificate(call.path["id"])
+    if found is None:
+        raise NotFound(f"There is no certificate {call.path['id']}; read the list of those of its melt.")
+    return found
+
+
+def find_melt(call: Call) -> Melt:
+    """Return the melt of the address."""
     found = trace.find_melt(call.path["id"])
     if found is None:
         raise NotFound(f"There is no melt {call.path['id']}; read the list of melts.")

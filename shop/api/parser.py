@@ -16,6 +16,7 @@ from rest_framework.parsers import BaseParser
 from shop.shared.errors import Refusal
 
 MOST_BYTES = 1024 * 1024
+_TOO_LARGE = "The body is larger than 1 MiB; send it in smaller parts."
 MOST_DEPTH = 32
 MOST_DIGITS = 40
 _MARKS = re.compile(r'"|\\.|[\[\]{}]', re.DOTALL)
@@ -56,15 +57,25 @@ class GuardedJSONParser(BaseParser):
 def read(request: HttpRequest) -> Any:
     """Return the body of a request as JSON; it must say that it is JSON."""
     _check_content_type(request)
-    if _declared_length(request) > MOST_BYTES:
-        raise _too_large()
-    return parse(request.read(MOST_BYTES + 1))
+    return parse(whole(request, most=MOST_BYTES, sentence=_TOO_LARGE))
+
+
+def whole(request: HttpRequest, *, most: int, sentence: str) -> bytes:
+    """Return the bytes of a body, and never read more of them than may come; what is packed is not unpacked."""
+    if request.META.get("HTTP_CONTENT_ENCODING", "identity").lower() != "identity":
+        raise NotJSON("The body is compressed; send it without Content-Encoding.")
+    if _declared_length(request) > most:
+        raise TooLarge(sentence, facts={"most_bytes": most})
+    content = request.read(most + 1)
+    if len(content) > most:
+        raise TooLarge(sentence, facts={"most_bytes": most})
+    return content
 
 
 def parse(raw: bytes) -> Any:
     """Return guarded JSON: UTF-8, at most 32 levels, each name once, no numbers or characters that break a database."""
     if len(raw) > MOST_BYTES:
-        raise _too_large()
+        raise TooLarge(_TOO_LARGE, facts={"most_bytes": MOST_BYTES})
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
@@ -94,8 +105,6 @@ def _check_content_type(request: HttpRequest) -> None:
     charset = rest.strip().lower().replace('"', "")
     if kind.strip().lower() != "application/json" or charset not in {"", "charset=utf-8", "charset=utf8"}:
         raise NotJSON("The body must be JSON: send it with Content-Type: application/json.")
-    if request.META.get("HTTP_CONTENT_ENCODING", "identity").lower() != "identity":
-        raise NotJSON("The body is compressed; send it without Content-Encoding.")
 
 
 def _declared_length(request: HttpRequest) -> int:
@@ -103,10 +112,6 @@ def _declared_length(request: HttpRequest) -> int:
     if not (raw.isascii() and raw.isdigit() and len(raw) <= 18):
         raise Malformed("The Content-Length of the request is not a whole number.")
     return int(raw)
-
-
-def _too_large() -> TooLarge:
-    return TooLarge("The body is larger than 1 MiB; send it in smaller parts.", facts={"most_bytes": MOST_BYTES})
 
 
 def _check_depth(text: str) -> None:

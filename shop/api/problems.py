@@ -16,6 +16,7 @@ from django.http import Http404, HttpRequest, HttpResponse, UnreadablePostError
 from rest_framework import exceptions as framework
 
 from shop.api import refusals
+from shop.api.filed import FileAnswer
 from shop.api.parser import Malformed, NotJSON, TooLarge
 from shop.shared.errors import Refusal
 from shop.shared.once import Answer
@@ -82,7 +83,8 @@ def render(refusal: Refusal, request: HttpRequest, headers: Mapping[str, str] | 
 
 def respond(answer: Answer, request: HttpRequest) -> HttpResponse:
     """Return an answer as an HTTP response with the headers every answer of the API has."""
-    response = HttpResponse(answer.body, status=answer.status, content_type=answer.headers.get("Content-Type"))
+    content = answer.content if isinstance(answer, FileAnswer) else answer.body
+    response = HttpResponse(content, status=answer.status, content_type=answer.headers.get("Content-Type"))
     for name, value in answer.headers.items():
         if name != "Content-Type":
             response[name] = value

@@ -2,8 +2,7 @@
 
 import contextlib
 import json
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, NoReturn
 
 from django.http import HttpRequest, HttpResponse
@@ -11,69 +10,12 @@ from django.http.response import HttpResponseBase
 from rest_framework.views import APIView
 
 from shop.access import roles
-from shop.access.actor import Actor
-from shop.api import accepting, bodies, etags, fields, keys, problems, reading, refusals
+from shop.api import accepting, bodies, etags, filed, keys, problems, reading, refusals
+from shop.api.operation import Call, Operation, Reply
 from shop.api.snapshots import snapshot
-from shop.shared import clock, csvs, once, transactions
+from shop.shared import clock, csvs, files, once, transactions
 from shop.shared.errors import Refusal
 from shop.shared.once import Answer
-
-
-@dataclass(frozen=True, slots=True)
-class Reply:
-    """One answer an operation can give, for the description: what it holds and an example of it."""
-
-    words: str
-    shape: Mapping[str, Any] | None = None
-    example: Any = None
-    headers: Sequence[str] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Operation:
-    """What one method of an address takes and gives; the reader, the checks and the description all follow it."""
-
-    name: str
-    summary: str
-    tag: str
-    replies: Mapping[int, Reply]
-    words: str = ""
-    query: Sequence[reading.Parameter] = ()
-    body: type[fields.Body] | None = None
-    example: Any = None
-    refusals: Sequence[int] = ()
-    once: bool = False
-    match: bool = False
-    csv: bool = False
-    snapshot: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Call:
-    """One request, read: who asks, when, and every value in its own type."""
-
-    request: HttpRequest
-    at: Any
-    client: keys.Client | None
-    path: Mapping[str, Any]
-    query: Mapping[str, Any] = field(default_factory=dict)
-    body: Mapping[str, Any] = field(default_factory=dict)
-    tags: tuple[str, ...] | None = None
-    csv: bool = False
-
-    @property
-    def by(self) -> str:
-        """Return how the book names whoever asks."""
-        return self.client.name if self.client else "nobody"
-
-    @property
-    def actor(self) -> Actor:
-        """Return the program as the one who acts in the book."""
-        return Actor(None, self.by)
-
-    def may(self, scope: str) -> bool:
-        """Tell whether the key also has another scope."""
-        return self.client is not None and scope in self.client.key.scopes
 
 
 def reply(
@@ -123,21 +65,12 @@ class Endpoint(APIView):
             self._refuse_method(method)
         at = clock.now()
         who = self._let_in(request, method, at)
-        call = Call(
-            request=request,
-            at=at,
-            client=who,
-            path=path,
-            csv=accepting.wants_csv(request, offered=operation.csv),
-            query=reading.read(request.GET, operation.query),
-            body=_body(request, operation),
-            tags=etags.needed(request) if operation.match else None,
-        )
+        call = _read(request, operation, at=at, client=who, path=path)
         handler: Callable[[Call], Answer] = getattr(self, method.lower())
         if method == "GET":
             with snapshot() if operation.snapshot else contextlib.nullcontext():
                 return handler(call)
-        with transactions.entry_point():
+        with _booked(call, operation), transactions.entry_point():
             if not operation.once:
                 return handler(call)
             return _once(call, lambda: handler(call), self.refused)
@@ -180,17 +113,33 @@ def _once(call: Call, action: Callable[[], Answer], note: Callable[[Call, Refusa
         method=str(request.method),
         path=request.path,
         key=bodies.request_key(request),
-        fingerprint=bodies.fingerprint(call.body),
+        fingerprint=call.fingerprint,
         at=call.at,
         action=action,
         refused=told,
     )
 
 
-def _body(request: HttpRequest, operation: Operation) -> Mapping[str, Any]:
+def _read(request: HttpRequest, operation: Operation, **known: Any) -> Call:
+    """Read a request; a file in its body is looked through here, while no transaction is open."""
+    csv = False
+    if operation.gives_file:
+        accepting.check_file(request, filed.KINDS)
+    else:
+        csv = accepting.wants_csv(request, offered=operation.csv)
+    query = reading.read(request.GET, operation.query)
     if operation.once:
         bodies.request_key(request)
-    return bodies.read(request, operation.body)
+    sent = filed.read(request, query["name"]) if operation.file else None
+    body = {} if sent else bodies.read(request, operation.body)
+    tags = etags.needed(request) if operation.match else None
+    return Call(request=request, csv=csv, query=query, body=body, sent=sent, tags=tags, **known)
+
+
+def _booked(call: Call, operation: Operation) -> contextlib.AbstractContextManager[None]:
+    if call.sent is None or operation.file is None:
+        return contextlib.nullcontext()
+    return files.only_if_booked(call.sent.kept, operation.file)
 
 
 def _deliver(answer: Answer, request: HttpRequest) -> HttpResponse:

@@ -10,7 +10,7 @@ from openapi_schema_validator import OAS31Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from shop.access import roles
-from shop.api import describe, urls
+from shop.api import describe, filed, urls
 from shop.api.view import Endpoint
 
 pytestmark = pytest.mark.daily("sqlite")
@@ -48,16 +48,25 @@ def test_an_operation_says_what_it_takes_and_gives_with_an_example_of_each(
     assert all(operation[name] for name in ("summary", "tags", "description"))
     assert operation["security"] == [{"key": []}]
     if "requestBody" in operation:
-        assert operation["requestBody"]["content"]["application/json"]["examples"]
+        _says_what_it_is(operation["requestBody"]["content"])
     for status, reply in operation["responses"].items():
         if status.startswith("2") and status != "204":
-            assert reply["content"]["application/json"]["examples"], status
+            _says_what_it_is(reply["content"])
         if status.startswith(("4", "5")):
             assert reply == {"$ref": f"#/components/responses/Problem{status}"}
     assert {"400", "401", "403"} <= set(operation["responses"])
     names = {(parameter["in"], parameter["name"]) for parameter in operation.get("parameters", [])}
     assert ("header", "Idempotency-Key") in names or method != "post"
     assert ("header", "If-Match") in names or method not in {"patch", "put", "delete"}
+
+
+def _says_what_it_is(content: dict[str, Any]) -> None:
+    """JSON has an example; a file is one of the kinds there are."""
+    if "application/json" in content:
+        assert content["application/json"]["examples"]
+    else:
+        assert tuple(content) == filed.KINDS
+        assert all(media["schema"]["format"] == "binary" for media in content.values())
 
 
 def test_every_address_under_the_api_has_its_line_in_the_table_of_scopes() -> None:

@@ -10,17 +10,21 @@ from django.core import signals
 from django.core.wsgi import get_wsgi_application
 from django.db import close_old_connections
 from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
 from schemathesis.checks import CHECKS, load_all_checks
 
 from inventory.models import Item
 from shop.api import describe
 from shop.flows import checking
 from tests.api.asking import Program, data
+from tests.api.sending import PDF, jpeg, png
 from tests.makers import make_item, make_tool, put_in
 
 pytestmark = pytest.mark.daily("postgresql")
 
 load_all_checks()
+for kind, good in (("application/pdf", PDF), ("image/jpeg", jpeg()), ("image/png", png())):
+    schemathesis.openapi.media_type(kind, st.sampled_from([good, good[:60]]) | st.binary(max_size=200))
 schema = schemathesis.openapi.from_path(describe.FILE)
 schema.app = get_wsgi_application()
 LONG = os.environ.get("HYPOTHESIS_PROFILE") == "long"

@@ -14,6 +14,7 @@ from inventory.models import Item, RefusedDemand
 from shop.api import describe, urls
 from shop.shared.models import RequestKey
 from tests.api.asking import Program, check_problem, data
+from tests.api.sending import PDF, png
 from tests.conftest import LONG
 from tests.makers import AT, make_item, make_tool, put_in
 
@@ -29,6 +30,12 @@ WRITES = [
     for method in KEPT["paths"][f"/api/v1/{name}"]
     if method in {"post", "put", "patch"}
 ]
+FILES = [
+    pair
+    for pair in WRITES
+    if "application/pdf" in KEPT["paths"][f"/api/v1/{pair[0]}"][pair[1].lower()]["requestBody"]["content"]
+]
+WRITES = [pair for pair in WRITES if pair not in FILES]
 BIG = 10**30
 
 QUERIES = [
@@ -129,6 +136,21 @@ def test_a_hostile_body_changes_nothing(program: Program, name: str, method: str
     for raw in BODIES:
         response = program.ask(method, ADDRESSES[name], raw=raw, Content_Type="application/json", If_Match="*")
         assert response.status_code in ({400, 413, 422} if raw else {415}), (raw[:60], response.status_code)
+    assert everything() == before
+
+
+@pytest.mark.parametrize(("name", "method"), FILES)
+def test_a_hostile_file_changes_nothing(program: Program, name: str, method: str) -> None:
+    before = everything()
+    broken = [*BODIES, *(start + body for start in (b"%PDF-1.4\n", b"\xff\xd8\xff", png()[:40]) for body in BODIES)]
+    for kind, ending in (("application/pdf", "pdf"), ("image/jpeg", "jpg"), ("image/png", "png")):
+        for raw in broken:
+            response = program.ask(method, f"{ADDRESSES[name]}?name=a.{ending}", raw=raw, Content_Type=kind)
+            assert response.status_code in ({413, 422} if raw else {415}), (raw[:60], response.status_code)
+    for query in QUERIES:
+        for address in (f"{ADDRESSES[name]}?{query}", f"{ADDRESSES[name]}?name=a.pdf&{query}"):
+            response = program.ask(method, address, raw=PDF, Content_Type="application/pdf")
+            assert response.status_code in {400, 404}, (query, response.status_code)
     assert everything() == before
 
 
