@@ -41,7 +41,7 @@ class DensityBody(fields.Body):
     """A density."""
 
     g_per_cm3 = fields.Quantity(help_text="Grams per cubic centimetre.")
-    source = fields.Text(  # type: ignore[assignment] - as above
+    source = fields.Text(  # type: ignore[assignment]
         longest=200, help_text="Where it was read, or how it was measured."
     )
 
