@@ -3,15 +3,19 @@
 import threading
 from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import pytest
 from django.db import connections
 from django.http import HttpResponse
 
+from inventory.models import Certificate
 from orders.models import Order
 from shop.flows import checking
 from tests.api.asking import Program, data
-from tests.makers import make_item, make_order, put_in
+from tests.api.sending import png
+from tests.makers import file_certificate, make_grade, make_item, make_melt, make_order, put_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 AT_ONCE = 12
@@ -79,3 +83,45 @@ def test_orders_that_name_the_same_items_in_another_order_all_get_through() -> N
         return program.post("orders", {"customer": {"name": "Invented"}, "lines": lines, "wait": False})
 
     assert Counter(answer.status_code for answer in at_the_same_moment(take)) == {201: AT_ONCE}
+
+
+def test_of_many_who_write_one_row_of_limits_anew_exactly_one_does() -> None:
+    program = Program()
+    make_grade("X45")
+    row = {"document": "Invented document", "edition": "16", "limits": "C .43-.50", "source": "a copy"}
+    where = program.post("grades/X45/limits", row)["Location"]
+    tag = program.get(where)["ETag"]
+    answers = at_the_same_moment(
+        lambda number: program.ask("PUT", where, row | {"note": f"copy {number}"}, If_Match=tag)
+    )
+    assert Counter(answer.status_code for answer in answers) == {200: 1, 412: AT_ONCE - 1}
+    density = {"g_per_cm3": "7.8", "source": "weighed"}
+    tag = program.get("grades/X45/density")["ETag"]
+    answers = at_the_same_moment(
+        lambda number: program.ask("PUT", "grades/X45/density", density | {"source": f"book {number}"}, If_Match=tag)
+    )
+    assert Counter(answer.status_code for answer in answers) == {200: 1, 412: AT_ONCE - 1}
+
+
+def test_one_paper_sent_many_times_at_once_is_filed_once_and_kept_once(settings: Any, tmp_path: Path) -> None:
+    settings.MEDIA_ROOT = tmp_path / "files"
+    program, melt = Program(), make_melt("0A7731")
+    address = f"melts/{melt.pk}/certificates/paper?name=scan.png"
+    answers = at_the_same_moment(
+        lambda _: program.ask("POST", address, raw=png(), Content_Type="image/png", key="one-paper-of-one-melt")
+    )
+    assert {(answer.status_code, answer.content) for answer in answers} == {(201, answers[0].content)}
+    assert [path.name for path in settings.MEDIA_ROOT.iterdir()] == [Certificate.objects.get().file]
+
+
+def test_of_many_papers_for_one_certificate_exactly_one_is_kept(settings: Any, tmp_path: Path) -> None:
+    settings.MEDIA_ROOT = tmp_path / "files"
+    program, made = Program(), file_certificate(make_melt("0A7731"), C="0.46")
+    answers = at_the_same_moment(
+        lambda number: program.ask(
+            "POST", f"certificates/{made.pk}/paper?name={number}.png", raw=png(), Content_Type="image/png"
+        )
+    )
+    assert Counter(answer.status_code for answer in answers) == {201: 1, 409: AT_ONCE - 1}
+    made.refresh_from_db()
+    assert [path.name for path in settings.MEDIA_ROOT.iterdir()] == [made.file]
