@@ -42,6 +42,7 @@ CERTIFICATE = shapes.thing(
     type=shapes.maybe(shapes.words(*TYPES)),
     document=shapes.TEXT,
     edition=shapes.TEXT,
+    as_ordered=shapes.TEXT,
     read_by=shapes.TEXT,
     note=shapes.TEXT,
     finding=shapes.words(*Certificate.Finding.values),
@@ -69,6 +70,7 @@ EXAMPLE = {
     "type": "3.1",
     "document": "Invented document",
     "edition": "16",
+    "as_ordered": "",
     "read_by": "HE",
     "note": "",
     "finding": "outside the limits",
@@ -108,6 +110,11 @@ class CertificateBody(fields.Body):
     type = fields.Word(choices=list(TYPES), required=False, help_text="By EN 10204, where the paper says so.")
     document = fields.Text(longest=60, required=False, help_text="The document that the paper names.")
     edition = fields.Text(longest=40, required=False, help_text="Its edition; without it, not stated.")
+    as_ordered = fields.Text(
+        longest=certificates.MOST_AGREED,
+        required=False,
+        help_text="Limits agreed on the order, which go before the document's: C .95-1.05 Si .15-.35.",
+    )
     figures = fields.many(FigureBody, MOST_FIGURES, required=False)
     read_by = fields.Text(longest=8, required=False, help_text="Initials; without figures: read and within limits.")
     note = fields.Text(longest=300, required=False)
@@ -131,6 +138,7 @@ def shown(made: Certificate) -> dict[str, Any]:
         "type": made.paper_type or None,
         "document": made.document,
         "edition": made.edition,
+        "as_ordered": made.as_ordered,
         "read_by": made.read_by,
         "note": made.note,
         "finding": made.finding,

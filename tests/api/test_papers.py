@@ -90,6 +90,13 @@ def test_what_it_comes_to_is_said_at_once(program: Program, melt: Melt, facts: d
     assert made["finding_now"] == (finding if made["elements"] or facts.get("edition") else None)
 
 
+def test_limits_agreed_on_the_order_go_before_those_of_the_document(program: Program, melt: Melt) -> None:
+    asked = body(as_ordered="C .44–.45", figures=GOOD)
+    made = data(program.post(f"melts/{melt.pk}/certificates", asked), 201)
+    assert (made["as_ordered"], made["finding"]) == ("C .44-.45", "outside the limits")
+    assert (made["elements"][0]["least_percent"], made["elements"][0]["most_percent"]) == ("0.44", "0.45")
+
+
 def test_a_certificate_sent_twice_with_one_key_is_filed_once(program: Program, melt: Melt) -> None:
     key = "the-certificate-of-that-melt"
     first = data(program.post(f"melts/{melt.pk}/certificates", body(), key=key), 201)
@@ -126,6 +133,8 @@ def test_limits_written_after_the_filing_change_what_is_found_now_and_nothing_el
         ({"issued_on": "2026-12-31"}, "/issued_on"),
         ({"figures": {}, "number": " "}, "/number"),
         ({"figures": {"C": "x" * 25}}, "/figures/0/printed"),
+        ({"as_ordered": "C .44 C .45"}, "/as_ordered"),
+        ({"as_ordered": "C " + "." * 120}, "/as_ordered"),
         ({"grade": "1045"}, "/grade"),
     ],
 )
