@@ -7,7 +7,7 @@ from inventory.services import certificates
 from inventory.services.certificates import TypedCertificate
 from shop.api import filed, reading
 from shop.api.grades import TAG
-from shop.api.papers import CERTIFICATE, EXAMPLE, find_certificate, find_melt, shown
+from shop.api.papers_shown import CERTIFICATE, EXAMPLE, find_certificate, find_melt, shown
 from shop.api.shipments import reply_created
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.shared.errors import Invalid, NotFound
