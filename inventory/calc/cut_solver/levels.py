@@ -1,0 +1,174 @@
+"""One level after the other, each held at its value before the next is looked at."""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from inventory.calc.cut_problem import Dual, Level, Plan, Problem, Standing
+from inventory.calc.cut_solver import compact, report
+from inventory.calc.cut_solver.clock import Clock
+from inventory.calc.cut_solver.shape import Case, Cut
+from inventory.calc.cut_solver.tally import Aim, aims, settled, step_of, values, weights
+
+SHARE: Final[Mapping[Level, float]] = {  # No source: parts of the time, what a level leaves goes to the next
+    Level.SHORT: 3,
+    Level.COST: 3,
+    Level.LOSS: 6,
+    Level.FULL: 3,
+    Level.SCRAP: 6,
+    Level.REMNANTS: 2,
+    Level.HANDLED: 2,
+    Level.LONGEST: 2,
+}
+
+
+@dataclass(slots=True)
+class State:
+    """How far a search has come: the best plan, its values by level, bounds shown, certificates, what found the plan."""
+
+    case: Case
+    cuts: dict[Cut, int]
+    clock: Clock
+    seed: int
+    started: float
+    on_better: Callable[[Plan], None] | None = None
+    method: str = "rule of thumb"
+    bounds: dict[Aim, int] = field(default_factory=dict)
+    duals: list[Dual] = field(default_factory=list)
+    finished: bool = False
+    values: dict[Aim, int] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.values = self.value_of(self.cuts)
+
+    @property
+    def problem(self) -> Problem:
+        """The question."""
+        return self.case.problem
+
+    def value_of(self, cuts: Mapping[Cut, int]) -> dict[Aim, int]:
+        """Give a plan's values by level, age left out."""
+        return dict(zip(aims(self.problem), values(self.case, cuts), strict=False))
+
+    def offer(self, cuts: Mapping[Cut, int] | None, aim: Aim, method: str) -> bool:
+        """Take a plan where it is as good on the levels before and better from this one on; say whether it was."""
+        if cuts is None:
+            return False
+        found = self.value_of(cuts)
+        order = list(self.values)
+        at = order.index(aim)
+        if any(found[before] != self.values[before] for before in order[:at]):
+            return False
+        if [found[a] for a in order[at:]] >= [self.values[a] for a in order[at:]]:
+            return False
+        self.cuts, self.values, self.method = dict(cuts), found, method
+        if self.on_better:
+            self.on_better(plan(self))
+        return True
+
+    def shown(self, aim: Aim, bound: int | None) -> None:
+        """Note a bound."""
+        if bound is not None:
+            self.bounds[aim] = min(self.values[aim], max(bound, self.bounds.get(aim, bound)))
+
+    def proven(self, aim: Aim) -> bool:
+        """Say whether no plan can be better on a level."""
+        return self.bounds.get(aim) == self.values[aim]
+
+    def before(self, aim: Aim) -> dict[Aim, int]:
+        """Give the values that are held."""
+        order = list(self.values)
+        return {a: self.values[a] for a in order[: order.index(aim)]}
+
+
+def most_bars(state: State, aim: Aim) -> list[int]:
+    """Give how many bars of each group a plan can use that is no worse up to a level.
+
+    Args:
+        state: with the plan so far.
+        aim: the level looked at.
+
+    Returns:
+        One number a group.
+    """
+    problem, held = state.problem, {**state.before(aim), aim: state.values[aim]}
+    most = []
+    for group in state.case.groups:
+        number = group.count
+        for level in (Level.COST, Level.LOSS, Level.FULL, Level.HANDLED):
+            by = weights(problem, level)
+            each = by.cost * group.price + by.full * group.full + by.handled if by else 0
+            if each and Aim(level) in held:
+                number = min(number, held[Aim(level)] // each)
+        most.append(number)
+    return most
+
+
+def run(state: State) -> None:
+    """Work through the levels.
+
+    Args:
+        state: with a plan by rule of thumb; it is made better in place.
+    """
+    to_do = [aim for aim in state.values if aim.level in SHARE]
+    for at, aim in enumerate(to_do):
+        state.shown(aim, _trivial(state, aim))
+        if not state.proven(aim):
+            whole = sum(SHARE[other.level] for other in to_do[at:])
+            _one(state, aim, state.clock.part(SHARE[aim.level] / whole))
+    state.finished = not state.clock.up()
+
+
+def _one(state: State, aim: Aim, clock: Clock) -> None:
+    most = most_bars(state, aim)
+    if compact.size(state.case, most) <= SMALL:
+        cuts, bound = compact.improve(
+            state.case, state.cuts, state.before(aim), aim, most=most, clock=clock, seed=state.seed
+        )
+        state.offer(cuts, aim, "whole-number program")
+        if bound is not None and aim.level is Level.LONGEST:
+            bound = min(bound, -settled(state.problem).longest)
+        state.shown(aim, bound)
+
+
+SMALL: Final = 1_500  # No source: bars times kinds up to which the compact program is worth a try
+
+
+def _trivial(state: State, aim: Aim) -> int | None:
+    """Give a bound that needs no search."""
+    if aim.level is not Level.LONGEST:
+        return compact.settled_value(state.case, aim)
+    if state.values.get(Aim(Level.REMNANTS)) == 0:
+        return 0
+    return None
+
+
+def plan(state: State) -> Plan:
+    """Tell a state as a plan, as far as it has come."""
+    made = report.bars(state.case, state.cuts)
+    value = {**state.values, Aim(Level.AGE): report.age(state.problem, made)}
+    for tie in (Aim(Level.PATTERNS), Aim(Level.AGE)):
+        least = int(tie.level is Level.PATTERNS and bool(made))
+        if value[tie] <= least:
+            state.bounds[tie] = value[tie]
+        else:
+            state.bounds.pop(tie, None)
+    rows = []
+    for aim in aims(state.problem):
+        bound = state.bounds.get(aim)
+        rows.append(Standing(aim.level, value[aim], bound, proven=bound == value[aim], due=aim.due))
+    return Plan(
+        made,
+        report.missing(state.problem, made),
+        tuple(rows),
+        complete=state.finished,
+        seconds=time.perf_counter() - state.started,
+        method=state.method,
+        duals=tuple(state.duals),
+    )
+
+
+def step(state: State, aim: Aim) -> int:
+    """Give the step between a level's values."""
+    return step_of(state.case, aim.level)
