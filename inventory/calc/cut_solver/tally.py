@@ -171,7 +171,7 @@ def values(case: Case, cuts: Cuts) -> tuple[int, ...]:
         longest = max(longest, left(case, cut) * case.unit if more.remnants else 0)
         ways.add(_way(case, cut))
     short = missing(case, cuts)
-    row = []
+    row: list[int] = []
     for aim in aims(problem):
         by_weight = weights(problem, aim.level)
         if aim.level is Level.SHORT:
