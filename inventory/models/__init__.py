@@ -1,5 +1,6 @@
 """Tables of the inventory app, re-exported so that callers name the model and not the file."""
 
+from inventory.models.cut_plans import Blade, CutPlan, CutPlanBar, CutPlanLine, CutRules
 from inventory.models.cutting import Cut, CutPiece
 from inventory.models.items import Item, Pattern, RecipePart, Route, Step
 from inventory.models.papers import Certificate, Claim, DeliveryPhoto, ElementLimit, LimitRow
@@ -31,11 +32,16 @@ __all__ = [
     "Allocation",
     "AllocationPart",
     "Bar",
+    "Blade",
     "BookClose",
     "Certificate",
     "Claim",
     "Cut",
     "CutPiece",
+    "CutPlan",
+    "CutPlanBar",
+    "CutPlanLine",
+    "CutRules",
     "Delivery",
     "DeliveryLine",
     "DeliveryPhoto",

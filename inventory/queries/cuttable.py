@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from inventory.models import Bar, Certificate, DeliveryLine, Holding, Melt, Place
+from inventory.models import Bar, Certificate, CutPlanBar, DeliveryLine, Holding, Melt, Place
 from shop.shared import shop_row
 
 UNKNOWN_GRADE = "UNKNOWN"
@@ -25,7 +25,20 @@ def _where_it_stands(bar: Bar, holding: Holding) -> str:
         return f"Bar {bar.number} was not checked yet; tape it at the Door first."
     if kind != Place.Kind.RACK:
         return f"Bar {bar.number} is at {holding.place.name}; bring it back to the rack first."
-    return f"Bar {bar.number} is set aside; let it go first." if holding.allocated else ""
+    if not holding.allocated:
+        return ""
+    plan = in_plan([bar.pk]).get(bar.pk)
+    return (
+        f"Bar {bar.number} is in cut plan {plan}; saw it from there, or drop the plan."
+        if plan
+        else (f"Bar {bar.number} is set aside; let it go first.")
+    )
+
+
+def in_plan(bars: Iterable[int]) -> dict[int, int]:
+    """Return the bars among these (by lot) that wait for the saw, and the number of their cut plan."""
+    waiting = CutPlanBar.objects.filter(bar__in=list(bars), state=CutPlanBar.State.TO_SAW)
+    return dict(waiting.values_list("bar_id", "plan__number"))
 
 
 def _what_it_is(bar: Bar) -> str:

@@ -29,11 +29,12 @@ class RackBar:
     share: int
     held: str = ""
     awaited: bool = False
+    plan: int = 0
 
     @property
     def cuttable(self) -> bool:
-        """Return whether it may be cut: measured, on the rack, and no paper of its melt against it."""
-        return self.measured and self.place.sellable and not self.held
+        """Return whether it may be cut: measured, on the rack, in no cut plan, no paper of its melt against it."""
+        return self.measured and self.place.sellable and not self.held and not self.plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +101,11 @@ def groups(*, at: dt.datetime, place: Place | None = None, item: Item | None = N
     for holding in found:
         by_item.setdefault(holding.item_id, []).append(holding)
     held = cuttable.melts_held({holding.lot.melt_id for holding in found if holding.lot.melt_id})
+    planned = cuttable.in_plan(holding.lot_id for holding in found if holding.allocated)
     blanks = blanks_of([stands[0].item for stands in by_item.values()])
     kerf = shop_row.the_shop().kerf_nm if found else 0
     made = [
-        _group(stands, longest, at, held=held, blanks=blanks.get(item_id, ()), kerf_nm=kerf)
+        _group(stands, longest, at, held=held, planned=planned, blanks=blanks.get(item_id, ()), kerf_nm=kerf)
         for item_id, stands in by_item.items()
     ]
     return sorted(made, key=lambda g: (g.grade.code, g.section.shape, g.section.size_nm, g.section.width_nm, g.item.pk))
@@ -112,7 +114,9 @@ def groups(*, at: dt.datetime, place: Place | None = None, item: Item | None = N
 def one(lot: Lot, *, at: dt.datetime) -> RackBar | None:
     """Return a bar as it stands now; nothing where nothing of it is left in the shop."""
     holding = _bars().filter(lot=lot).first()
-    return _bar(holding, holding.on_hand, at) if holding else None
+    if holding is None:
+        return None
+    return _bar(holding, holding.on_hand, at, plan=cuttable.in_plan([lot.pk]).get(lot.pk, 0))
 
 
 def _bars() -> QuerySet[Holding]:
@@ -128,17 +132,21 @@ def _group(
     at: dt.datetime,
     *,
     held: Mapping[int, str],
+    planned: Mapping[int, int],
     blanks: Sequence[Item],
     kerf_nm: int,
 ) -> RackGroup:
     item = stands[0].item
     if item.grade is None or item.section is None:
         raise RuntimeError("A bar item has a grade and a section.")
-    bars = [_bar(holding, longest, at, held.get(holding.lot.melt_id or 0, "")) for holding in stands]
+    bars = [
+        _bar(holding, longest, at, held.get(holding.lot.melt_id or 0, ""), planned.get(holding.lot_id, 0))
+        for holding in stands
+    ]
     return RackGroup(item, item.grade, item.section, bars, blanks, kerf_nm)
 
 
-def _bar(holding: Holding, longest: int, at: dt.datetime, held: str = "") -> RackBar:
+def _bar(holding: Holding, longest: int, at: dt.datetime, held: str = "", plan: int = 0) -> RackBar:
     bar = holding.lot.bar
     return RackBar(
         lot=holding.lot,
@@ -152,6 +160,7 @@ def _bar(holding: Holding, longest: int, at: dt.datetime, held: str = "") -> Rac
         share=max(1, holding.on_hand * 1000 // longest),
         held=held,
         awaited=bool(holding.lot.melt and holding.lot.melt.certificate_awaited),
+        plan=plan,
     )
 
 

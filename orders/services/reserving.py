@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from django.db.models import F, Q
 
 from inventory.queries import setting_aside
-from inventory.services import allocating, ledger
+from inventory.services import allocating, cut_planning, ledger
 from inventory.services.allocating import NotEnough
 from inventory.services.ledger import Locks
 from orders.models import Hold, OrderLine
@@ -166,6 +166,7 @@ def _give_way_part(locks: Locks, part: AllocationPart, left: int, line: OrderLin
         Hold.objects.filter(allocation=part.allocation_id, ended_at=None).update(
             ended_at=locks.at, version=F("version") + 1
         )
+        cut_planning.gave_way([part.allocation_id], at=locks.at)
         return before
     # A set of parts is let go whole: a head without its handle is of no use to the line.
     per = 1 if part.item_id == line.item_id else allocating.recipe_of(line.item_id or 0).get(part.item_id, 1)

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from inventory.models import Delivery, Entry
-from inventory.services import receiving
+from inventory.models import Cut, Delivery, Entry
+from inventory.services import cut_planning, receiving
 from inventory.services import reversing as book
 from inventory.services.ledger import Locks, Stamp
 from inventory.services.reversing import CannotReverse
@@ -97,6 +97,9 @@ def _replacements(entry: Entry) -> QuerySet[OrderLine]:
 
 def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
     """Put right what belongs to the entry besides stock."""
+    cut = Cut.objects.filter(entry=entry).first()
+    if cut:
+        cut_planning.cut_undone(cut)
     delivery = Delivery.objects.filter(entry=entry).select_related("order").first()
     if delivery:
         receiving.undo(delivery)

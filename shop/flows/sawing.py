@@ -27,8 +27,12 @@ def cut(bar: Bar, wanted: SawJob, *, stamp: Stamp) -> CutDone:
     items = {bar.lot.item_id} | {one.blank.pk for one in wanted.blanks}
     locks = reserving.lock_and_tidy(items, at=stamp.at)
     made = cutting.cut(bar, wanted, locks=locks, stamp=stamp)
-    lots = list(made.entry.lots_made.select_related("item", "bar").order_by("id"))
-    return CutDone(made, lots, reserving.serve_waiting(locks))
+    return done_with(made, reserving.serve_waiting(locks))
+
+
+def done_with(made: Cut, served: Sequence[OrderLine]) -> CutDone:
+    """Return a cut with the lots it made and the lines served."""
+    return CutDone(made, list(made.entry.lots_made.select_related("item", "bar").order_by("id")), served)
 
 
 def paint_lost(bar: Bar, *, stamp: Stamp) -> Bar:

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from inventory.models import Bar, Delivery, Entry, Item, PurchaseOrder, TakeOut
-from inventory.services import certificates, checking_in, closing, purchasing, receiving, steel_items
+from inventory.models import Bar, Blade, CutRules, Delivery, Entry, Item, PurchaseOrder, TakeOut
+from inventory.services import certificates, checking_in, closing, cut_planning, purchasing, receiving, steel_items
 from inventory.services.certificates import TypedCertificate
+from inventory.services.cut_planning import Question
 from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
@@ -15,8 +16,9 @@ from inventory.services.reading import BarLength
 from orders.models import Order, Promise, Return, ReturnOutcome, Shipment
 from orders.services import holding, ordering, returning
 from orders.services.ordering import Terms, Wanted
-from shop.flows import delivering, doubting, reversing, sawing, stocktaking, taking_out
+from shop.flows import cut_answering, cut_plans, delivering, doubting, reversing, sawing, stocktaking, taking_out
 from shop.flows import ordering as counter
+from shop.flows.cut_plans import AtTheSaw
 from shop.shared import audit
 from shop.shared.models import Shop
 from shop.shared.units import parse_length
@@ -62,6 +64,7 @@ def build() -> Days:
     _close_march()
     waiting = _orders(tool)
     _holds()
+    _cut_plan()
     audit.seal()
     return Days(
         tool, steel, bought, delivery, undone, bar, made, waiting, sent, sent_and_undone, returned, taken
@@ -197,3 +200,24 @@ def _holds() -> None:
     with transaction.atomic():
         reversing.reverse(entry.pk, stamp=makers.stamp(at=LATER, reason="it was not moved"))
     assert Entry.objects.filter(reverses=entry).exists()
+
+
+def _cut_plan() -> None:
+    """Plan blanks off three bars of another steel: one is left alone, one sawn, and one waits for the saw."""
+    grade, section = makers.make_grade("1060"), makers.make_section(size_nm=25_400_000, typed="1 in")
+    steel = makers.make_item(Item.Kind.BAR, grade=grade, section=section)
+    melt = makers.make_melt(grade=grade)
+    for nm in (1_030_000_000, 1_040_000_000, 1_050_000_000):
+        makers.put_in(steel, nm, melt=melt, at=LATER)
+    with transaction.atomic():
+        blank = steel_items.blank_item(grade, section, 250_000_000, at=LATER, by=BY)
+        cut_planning.save_rules(CutRules(min_remnant_nm=300_000_000), at=LATER, by=BY)
+        saw = Blade(name="band saw", kerf_nm=1_500_000, measured_on=LATER.date())
+        blade = cut_planning.save_blade(saw, at=LATER, by=BY)
+        question = Question(steel, [cut_planning.Wanted(blank, 12)], 0, blade=blade, seconds=5)
+        plan = cut_plans.ask(question, at=LATER, by=BY)
+    cut_answering.work({"plan": plan.pk}, LATER)
+    with transaction.atomic():
+        first, second, _ = (one.bar.number for one in cut_plans.take(plan.number, 0, version=None, at=LATER, by=BY))
+        cut_plans.leave_alone(plan.number, first, version=None, at=LATER)
+        cut_plans.sawn(plan.number, [AtTheSaw(second)], version=None, stamp=makers.stamp(at=LATER))

@@ -9,6 +9,7 @@ from inventory.queries.checking.book import differences as in_book
 from inventory.queries.checking.buying import differences as in_buying
 from inventory.queries.checking.closes import differences as in_closes
 from inventory.queries.checking.counters import differences as in_counters
+from inventory.queries.checking.cut_plans import differences as in_cut_plans
 from inventory.queries.checking.cuts import differences as in_cuts
 from inventory.queries.checking.lots import differences as in_lots
 from inventory.queries.checking.span import WHOLE, Span, since_close
@@ -22,5 +23,6 @@ def differences(span: Span = WHOLE) -> Iterator[str]:
     yield from in_counters(span)
     yield from in_lots(span)
     yield from in_cuts(span)
+    yield from in_cut_plans()
     yield from in_buying(span)
     yield from in_closes(span)

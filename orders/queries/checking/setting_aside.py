@@ -1,11 +1,11 @@
-"""Whose the allocations are: exactly one hold or order line, which says as many as its allocation holds."""
+"""Whose the allocations are: exactly one hold, order line or bar of a cut plan, which says what its allocation holds."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 
 from django.db.models import F, Q, Sum
 
-from inventory.models import Allocation, AllocationPart, RecipePart
+from inventory.models import Allocation, AllocationPart, CutPlanBar, RecipePart
 from inventory.queries.checking.span import CHUNK
 from orders.models import Hold, OrderLine
 from orders.queries.checking.lines import name
@@ -25,6 +25,7 @@ def _owners() -> Iterator[str]:
     owners: Counter[int | None] = Counter()
     owners.update(OrderLine.objects.filter(allocation__isnull=False).values_list("allocation_id", flat=True))
     owners.update(Hold.objects.filter(ended_at=None).values_list("allocation_id", flat=True))
+    owners.update(CutPlanBar.objects.filter(allocation__isnull=False).values_list("allocation_id", flat=True))
     for pk in Allocation.objects.filter(closed_at=None).order_by("pk").values_list("pk", flat=True).iterator(CHUNK):
         if owners[pk] != 1:
             yield f"Allocation {pk} is open and has {owners[pk]} owners instead of one."

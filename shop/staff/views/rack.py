@@ -63,6 +63,8 @@ def state(bar: RackBar) -> str:
         return ", not to be used"
     if not bar.measured:
         return ", not taped: do not cut"
+    if bar.plan:
+        return f", in cut plan {bar.plan}"
     return f", do not cut: {bar.held}" if bar.held else ", certificate awaited" if bar.awaited else ""
 
 
