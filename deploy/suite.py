@@ -8,9 +8,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import IO
 
 from deploy import environment
 from deploy.environment import PYTHON, ROOT, VENV, Stop
@@ -18,7 +19,7 @@ from deploy.environment import PYTHON, ROOT, VENV, Stop
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 COVERED = "*/calc/*,*/services/*"
 COVERAGE_FLOOR = 0  # per cent of branches and lines of calc and services; may only rise
-PROCESSES = "3"  # on two cores: a quarter of a test's time it waits for servers
+PROCESSES = "2"  # for each database; the two runs go side by side, as a quarter of the time tests wait for servers
 NOTHING_SELECTED = 5  # pytest's exit code
 
 
@@ -80,9 +81,10 @@ def _run_all(wishes: Wishes) -> int:
         env["TMPDIR"] = str(folder)
         env["BICKERN_TEST_POSTGRES"] = server.url("postgres")
         env["COVERAGE_FILE"] = str(folder / "coverage" / "data")
-        results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
         on_server = {**env, "BICKERN_DATABASE_URL": server.url("bickern")}
-        results["PostgreSQL"] = _pytest("tests on PostgreSQL", wishes, on_server, "not bench")
+        with _aside(folder / "postgresql.log", wishes, on_server, "not bench") as other:
+            results["SQLite"] = _pytest("tests on SQLite", wishes, env, "not bench")
+            results["PostgreSQL"] = other("tests on PostgreSQL")
         if wishes.coverage:
             results["coverage"] = _coverage(env)
         if wishes.long:
@@ -101,9 +103,41 @@ def _private_folder() -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
+@contextlib.contextmanager
+def _aside(log: Path, wishes: Wishes, env: Mapping[str, str], which: str) -> Iterator[Callable[[str], tuple[int, str]]]:
+    """Run tests beside others, their output kept in a file; what is given shows it, to the end, and says how they went."""
+    began = time.monotonic()
+    with log.open("w") as out:
+        process = _start(_words(wishes, env, which, PROCESSES), env, out)
+
+    def show(title: str) -> tuple[int, str]:
+        print(f"\n== {title}", flush=True)
+        last, ended = "", False
+        with log.open(errors="replace") as lines:
+            while not ended:
+                ended = process.poll() is not None  # asked before reading, so that the last lines are read
+                for line in lines:
+                    print(line, end="", flush=True)
+                    last = line.strip() or last
+                time.sleep(0.2)
+        return _code(process.returncode, wishes, which), f"{last} [{time.monotonic() - began:.0f} s]"
+
+    try:
+        yield show
+    finally:
+        if process.poll() is None:  # the run is being broken off
+            process.terminate()
+            process.wait()
+
+
 def _pytest(
     title: str, wishes: Wishes, env: Mapping[str, str], which: str, processes: str = PROCESSES
 ) -> tuple[int, str]:
+    code, last = _step(title, _words(wishes, env, which, processes), env)
+    return _code(code, wishes, which), last
+
+
+def _words(wishes: Wishes, env: Mapping[str, str], which: str, processes: str) -> list[str]:
     measured = ["-m", "coverage", "run"] if wishes.coverage and which != "bench" else []
     if measured:
         Path(env["COVERAGE_FILE"]).parent.mkdir(exist_ok=True)
@@ -113,9 +147,13 @@ def _pytest(
     if not wishes.browser:
         chosen += " and not browser"
     words = ["-m", "pytest", "-q", "-n", processes, "--dist", "worksteal", "-m", chosen, *wishes.pytest]
-    code, last = _step(title, [str(PYTHON), *measured, *words], env)
+    return [str(PYTHON), *measured, *words]
+
+
+def _code(code: int, wishes: Wishes, which: str) -> int:
+    """Return 0 also where no test was chosen and that is no fault."""
     may_be_empty = bool(wishes.pytest) or which == "bench"
-    return (0 if code == NOTHING_SELECTED and may_be_empty else code), last
+    return 0 if code == NOTHING_SELECTED and may_be_empty else code
 
 
 def _coverage(env: Mapping[str, str]) -> tuple[int, str]:
@@ -130,10 +168,7 @@ def _step(title: str, command: Sequence[str], env: Mapping[str, str]) -> tuple[i
     """Run one step with its output shown; return its exit code and last line."""
     print(f"\n== {title}", flush=True)
     began, last = time.monotonic(), ""
-    process = subprocess.Popen(
-        list(command), cwd=ROOT, env=dict(env), stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT, text=True, errors="replace",
-    )  # fmt: skip
+    process = _start(command, env, subprocess.PIPE)
     assert process.stdout is not None
     try:
         for line in process.stdout:
@@ -145,6 +180,13 @@ def _step(title: str, command: Sequence[str], env: Mapping[str, str]) -> tuple[i
         process.wait()
         raise
     return code, f"{last} [{time.monotonic() - began:.0f} s]"
+
+
+def _start(command: Sequence[str], env: Mapping[str, str], out: int | IO[str]) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        list(command), cwd=ROOT, env=dict(env), stdin=subprocess.DEVNULL, stdout=out, stderr=subprocess.STDOUT,
+        text=True, errors="replace",
+    )  # fmt: skip
 
 
 def _report(results: Mapping[str, tuple[int, str]]) -> int:

@@ -422,7 +422,7 @@ def test_the_book_holds_whatever_is_done_in_whatever_order() -> None:
     size = (
         {"max_examples": 400, "stateful_step_count": 60}
         if LONG
-        else {"max_examples": 8 if ON_POSTGRES else 14, "stateful_step_count": 25}
+        else {"max_examples": 6 if ON_POSTGRES else 8, "stateful_step_count": 25}
     )
     TheShop.world = World.make()
     run_state_machine_as_test(TheShop, settings=settings(**size))

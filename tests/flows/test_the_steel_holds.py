@@ -219,6 +219,6 @@ def test_the_steel_holds_whatever_is_done_in_whatever_order() -> None:
     size = (
         {"max_examples": 300, "stateful_step_count": 60}
         if LONG
-        else {"max_examples": 9, "stateful_step_count": 25, "phases": PHASES}
+        else {"max_examples": 6, "stateful_step_count": 25, "phases": PHASES}
     )
     run_state_machine_as_test(TheRack, settings=settings(**size))
