@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from inventory.calc.cut_problem import Dual, Level, Plan, Problem, Standing
-from inventory.calc.cut_solver import compact, report
+from inventory.calc.cut_solver import ask, bounds, compact, pricing, report, search
 from inventory.calc.cut_solver.clock import Clock
-from inventory.calc.cut_solver.shape import Case, Cut
+from inventory.calc.cut_solver.master import Master
+from inventory.calc.cut_solver.shape import Case, Cut, Cuts
 from inventory.calc.cut_solver.tally import Aim, aims, settled, step_of, values, weights
 
 SHARE: Final[Mapping[Level, float]] = {  # No source: parts of the time, what a level leaves goes to the next
@@ -38,6 +39,7 @@ class State:
     duals: list[Dual] = field(default_factory=list)
     finished: bool = False
     values: dict[Aim, int] = field(default_factory=dict)
+    pool: dict[Cut, None] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.values = self.value_of(self.cuts)
@@ -121,8 +123,10 @@ def run(state: State) -> None:
 
 
 def _one(state: State, aim: Aim, clock: Clock) -> None:
+    if aim.level is not Level.LONGEST:
+        _columns(state, aim, clock.part(0.8))
     most = most_bars(state, aim)
-    if compact.size(state.case, most) <= SMALL:
+    if not state.proven(aim) and compact.size(state.case, most) <= SMALL:
         cuts, bound = compact.improve(
             state.case, state.cuts, state.before(aim), aim, most=most, clock=clock, seed=state.seed
         )
@@ -132,6 +136,28 @@ def _one(state: State, aim: Aim, clock: Clock) -> None:
         state.shown(aim, bound)
 
 
+def _columns(state: State, aim: Aim, clock: Clock) -> None:
+    """Work on a level by column generation."""
+    asked = ask.build(state.case, aim, state.before(aim), most_bars(state, aim))
+    if not pricing.possible(asked):
+        return
+
+    def offer(cuts: Cuts, method: str) -> tuple[Cuts, int]:
+        state.offer(cuts, aim, method)
+        return state.cuts, asked.ceiling(state.values[aim])
+
+    master = Master(asked, [*state.pool, *state.cuts], state.seed)
+    work = search.Search(asked, master, state.cuts, asked.ceiling(state.values[aim]), offer, state.seed, clock)
+    search.run(work)
+    state.pool = dict.fromkeys(master.cuts[-POOL:])
+    if work.bound is not None:
+        state.shown(aim, asked.value(work.bound))
+    if work.root.worths is not None:
+        dual = bounds.certificate(asked, work.root.worths)
+        state.duals += [dual] if dual else []
+
+
+POOL: Final = 6_000  # No source: cuts handed on to the next level
 SMALL: Final = 1_500  # No source: bars times kinds up to which the compact program is worth a try
 
 
