@@ -1,25 +1,21 @@
-"""Cut plans in the book: asked for, answered, taken with each bar set aside, and let go again. No stock moves here."""
+"""Cut plans in the book: answered, taken with each bar set aside, and let go again. No stock moves here."""
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import F
 
-from inventory.models import Blade, Cut, CutPlan, CutPlanBar, CutPlanLine, CutRules, Holding, Item
-from inventory.queries import cut_question, cuttable
+from inventory.models import Cut, CutPlan, CutPlanBar, Holding
+from inventory.queries import cuttable
 from inventory.services import allocating
 from inventory.services.ledger import Locks
 from shop.access.actor import Actor
-from shop.shared import audit, series, transactions
+from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, NotFound, Refusal, Stale
 from shop.shared.units import as_taped
 
 State = CutPlan.State
-MOST_LINES = 30
-MOST_WANTED = 2_000
-MOST_SECONDS = 120
 
 
 class PlanHasMovedOn(Refusal):
@@ -32,101 +28,6 @@ class RackHasChanged(Refusal):
     """A bar of the plan is not as it was when the plan was made."""
 
     code = "rack_has_changed"
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """So many blanks of a kind, `due` where there is a day, `words` for whom."""
-
-    blank: Item
-    count: int
-    due: dt.date | None = None
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Buy:
-    """A length that may be bought, nm, with the price of one bar in minor units and the length as typed."""
-
-    nm: int
-    price_minor: int
-    typed: str
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What a plan is asked for: the steel, the blanks, the saw, what may be bought, and how long the worker may look."""
-
-    item: Item
-    wanted: Sequence[Wanted]
-    kerf_nm: int
-    blade: Blade | None = None
-    buyable: Sequence[Buy] = ()
-    seconds: int = 10
-
-
-def ask(question: Question, *, at: dt.datetime, by: Actor) -> CutPlan:
-    """Write a question down; the worker answers it."""
-    transactions.assert_open()
-    _check(question)
-    rules = cut_question.rules()
-    blade = question.blade
-    plan = CutPlan.objects.create(
-        number=series.take("cut plan"),
-        item=question.item,
-        blade=blade,
-        kerf_nm=blade.kerf_nm if blade else question.kerf_nm,
-        tail_hold_nm=blade.tail_hold_nm if blade else 0,
-        trim_nm=rules.trim_nm,
-        min_remnant_nm=rules.min_remnant_nm,
-        one_heat=rules.one_heat,
-        remnant_price_nm=rules.remnant_price_nm,
-        handled_price_nm=rules.handled_price_nm,
-        full_price_nm=rules.full_price_nm,
-        buyable=[{"nm": one.nm, "price_minor": one.price_minor, "typed": one.typed} for one in question.buyable],
-        seconds=question.seconds,
-        asked_at=at,
-        asked_by=by.person,
-    )
-    CutPlanLine.objects.bulk_create(
-        CutPlanLine(
-            plan=plan,
-            number=number,
-            blank=one.blank,
-            piece_nm=one.blank.blank_length_nm or 0,
-            count=one.count,
-            due=one.due,
-            words=one.words[:120],
-        )
-        for number, one in enumerate(question.wanted, 1)
-    )
-    _audit(plan, "cut plan asked for", at, by, {"steel": question.item.code, "blanks": _counts(question.wanted)})
-    return plan
-
-
-def _check(question: Question) -> None:
-    steel = question.item
-    if steel.kind != Item.Kind.BAR:
-        raise Invalid.field("steel", f"Steel: {steel.name} is no bar; choose the steel that is sawn.")
-    if not 1 <= len(question.wanted) <= MOST_LINES:
-        raise Invalid.field("pieces", f"Pieces: nothing is wanted yet; 1 to {MOST_LINES} kinds of blanks would work.")
-    for one in question.wanted:
-        blank = one.blank
-        if blank.kind != Item.Kind.BLANK or not blank.blank_length_nm:
-            raise Invalid.field("pieces", f"Pieces: {blank.name} is no blank with a length; choose a blank.")
-        if (blank.grade_id, blank.section_id) != (steel.grade_id, steel.section_id):
-            raise Invalid.field("pieces", f"Pieces: {blank.name} is not sawn from {steel.name}.")
-        if not 1 <= one.count <= MOST_WANTED:
-            raise Invalid.field("pieces", f"Pieces: 1 to {MOST_WANTED} of {blank.name} would work.")
-    if not 1 <= question.seconds <= MOST_SECONDS:
-        raise Invalid.field("seconds", f"Seconds: 1 to {MOST_SECONDS} would work.")
-
-
-def _counts(wanted: Sequence[Wanted]) -> dict[str, int]:
-    counts: dict[str, int] = {}
-    for one in wanted:
-        counts[one.blank.code] = counts.get(one.blank.code, 0) + one.count
-    return counts
 
 
 def better(plan_id: int, found: Mapping[str, Any]) -> None:
@@ -270,35 +171,3 @@ def cut_undone(cut: Cut) -> None:
 
 def _audit(plan: CutPlan, action: str, at: dt.datetime, by: Actor, after: Mapping[str, object]) -> None:
     audit.write(at=at, by=by.label, action=action, subject=f"cut plan {plan.number}", after=dict(after))
-
-
-def save_rules(rules: CutRules, *, at: dt.datetime, by: Actor) -> None:
-    """Change how the shop plans its cuts; plans asked for before keep theirs."""
-    transactions.assert_open()
-    if rules.min_remnant_nm < 1:
-        raise Invalid.field("min_remnant", "Shortest remnant: what is worth keeping; 12 in would work.")
-    before = _facts(cut_question.rules())
-    if not CutRules.objects.filter(pk=1).update(**_facts(rules), version=F("version") + 1):
-        CutRules.objects.create(pk=1, **_facts(rules))
-    audit.write(
-        at=at, by=by.label, action="rules of cut plans changed", subject="cuts", before=before, after=_facts(rules)
-    )
-
-
-def _facts(rules: CutRules) -> dict[str, Any]:
-    names = ("min_remnant_nm", "trim_nm", "remnant_price_nm", "handled_price_nm", "full_price_nm", "one_heat")
-    return {name: getattr(rules, name) for name in names}
-
-
-def save_blade(blade: Blade, *, at: dt.datetime, by: Actor) -> Blade:
-    """Write down a saw with its blade: what a cut takes and when that was measured."""
-    transactions.assert_open()
-    if not blade.name.strip():
-        raise Invalid.field("name", "Name: write which saw and blade; band saw, 34 mm blade would work.")
-    if Blade.objects.filter(name__iexact=blade.name.strip()).exclude(pk=blade.pk).exists():
-        raise Invalid.field("name", f"Name: {blade.name.strip()} is in the list already; change it there.")
-    blade.name = blade.name.strip()
-    blade.save()
-    after = {"kerf_nm": blade.kerf_nm, "tail_hold_nm": blade.tail_hold_nm, "measured_on": str(blade.measured_on)}
-    audit.write(at=at, by=by.label, action="blade written down", subject=f"blade {blade.name}", after=after)
-    return blade

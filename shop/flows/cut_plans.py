@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from inventory.models import CutPlan, CutPlanBar, CutPlanLine
 from inventory.queries import cut_question
-from inventory.services import cut_planning, cutting
-from inventory.services.cut_planning import PlanHasMovedOn, Question
+from inventory.services import cut_asking, cut_planning, cutting
+from inventory.services.cut_asking import Question
+from inventory.services.cut_planning import PlanHasMovedOn
 from inventory.services.cutting import Blanks, SawJob
 from inventory.services.ledger import Stamp
 from inventory.services.reading import BarLength
@@ -39,7 +40,7 @@ class AtTheSaw:
 def ask(question: Question, *, at: dt.datetime, by: Actor) -> CutPlan:
     """Ask for a plan; the worker begins at once."""
     transactions.assert_open()
-    plan = cut_planning.ask(question, at=at, by=by)
+    plan = cut_asking.ask(question, at=at, by=by)
     jobs.add(JOB, str(plan.number), at, {"plan": plan.pk})
     return plan
 

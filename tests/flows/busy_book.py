@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from inventory.models import Bar, Blade, CutRules, Delivery, Entry, Item, PurchaseOrder, TakeOut
-from inventory.services import certificates, checking_in, closing, cut_planning, purchasing, receiving, steel_items
+from inventory.services import certificates, checking_in, closing, cut_asking, purchasing, receiving, saws, steel_items
 from inventory.services.certificates import TypedCertificate
-from inventory.services.cut_planning import Question
+from inventory.services.cut_asking import Question
 from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
@@ -211,10 +211,10 @@ def _cut_plan() -> None:
         makers.put_in(steel, nm, melt=melt, at=LATER)
     with transaction.atomic():
         blank = steel_items.blank_item(grade, section, 250_000_000, at=LATER, by=BY)
-        cut_planning.save_rules(CutRules(min_remnant_nm=300_000_000), at=LATER, by=BY)
+        saws.save_rules(CutRules(min_remnant_nm=300_000_000), at=LATER, by=BY)
         saw = Blade(name="band saw", kerf_nm=1_500_000, measured_on=LATER.date())
-        blade = cut_planning.save_blade(saw, at=LATER, by=BY)
-        question = Question(steel, [cut_planning.Wanted(blank, 12)], 0, blade=blade, seconds=5)
+        blade = saws.save_blade(saw, at=LATER, by=BY)
+        question = Question(steel, [cut_asking.Wanted(blank, 12)], 0, blade=blade, seconds=5)
         plan = cut_plans.ask(question, at=LATER, by=BY)
     cut_answering.work({"plan": plan.pk}, LATER)
     with transaction.atomic():

@@ -7,8 +7,9 @@ from django.db import transaction
 
 from inventory.models import Allocation, Bar, CutPlan, CutPlanBar, CutRules, Holding, Item, Melt
 from inventory.queries import cuttable, rack
-from inventory.services import cut_planning, steel_items
-from inventory.services.cut_planning import Buy, PlanHasMovedOn, Question, RackHasChanged, Wanted
+from inventory.services import saws, steel_items
+from inventory.services.cut_asking import Buy, Question, Wanted
+from inventory.services.cut_planning import PlanHasMovedOn, RackHasChanged
 from inventory.services.cutting import NotToBeCut, SawJob
 from inventory.services.reading import BarLength
 from shop.flows import checking, cut_answering, cut_plans, doubting, reversing, sawing
@@ -110,7 +111,7 @@ def test_bars_that_must_not_be_sawn_are_not_planned() -> None:
 def test_what_cannot_be_sawn_says_what_to_buy() -> None:
     bar_of(40)
     with transaction.atomic():
-        cut_planning.save_rules(CutRules(one_heat=False), at=AT, by=actor())
+        saws.save_rules(CutRules(one_heat=False), at=AT, by=actor())
     plan = answered(
         Wanted(blank_of("10 in"), 6), buyable=[Buy(20 * FOOT_NM, 9_000, "20 ft"), Buy(60 * NM_PER_INCH, 2_500, "60 in")]
     )
@@ -268,7 +269,7 @@ def test_a_run_stays_with_one_mill_heat_unless_the_shop_says_otherwise() -> None
     assert [row["bar"] for row in plan.answers[0]["bars"]] in ([first.number], [second.number])
     assert plan.answers[0]["missing"] == [4]
     with transaction.atomic():
-        cut_planning.save_rules(CutRules(one_heat=False), at=AT, by=actor())
+        saws.save_rules(CutRules(one_heat=False), at=AT, by=actor())
     assert answered(Wanted(blank_of("10 in"), 8)).answers[0]["missing"] == [0]
 
 

@@ -80,9 +80,29 @@ bought = do(lambda: purchasing.open_order(firm, [ToBuy(handles, "36")], ordered_
 bar = Bar.objects.filter(lot__holdings__on_hand__gt=0, lot__holdings__place__inside=True).order_by("-pk")[0]
 slot = Place.objects.filter(kind="rack").exclude(code="RACK").order_by("code").first() or Place.objects.get(code="RACK")
 start = do(lambda: links.make_owner_link(at=at)) if not Person.objects.exists() else "/start/gone"
+from inventory.models import Blade, CutPlan, CutPlanBar
+from inventory.services import cut_asking, saws
+from shop.flows import cut_answering, cut_plans
+from shop.shared.units import parse_length
+blank = Item.objects.filter(kind="blank", blank_length_nm__isnull=False).order_by("code")[0]
+rods = Item.objects.get(kind="bar", grade=blank.grade, section=blank.section)
+saw = do(lambda: saws.save_blade(
+    Blade(name="band saw", kerf_nm=parse_length("1/16 in").nm, measured_on=at.date()), at=at, by=by))
+def planned(count):
+    question = cut_asking.Question(rods, [cut_asking.Wanted(blank, count)], saw.kerf_nm, blade=saw, seconds=2)
+    plan = do(lambda: cut_plans.ask(question, at=at, by=by))
+    cut_answering.work({"plan": plan.pk}, at)
+    return plan
+taken, answered = planned(5), planned(12)
+do(lambda: cut_plans.take(taken.number, 0, version=None, at=at, by=by))
+to_saw = CutPlanBar.objects.get(plan=taken, state="to saw")
+on_bar = {"number": taken.number, "bar": to_saw.bar.number}
 on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).latest("id").item
 n = {"number": order.number}
 about = {
+    "cut_plan_new": [{"code": rods.code}], "cut_plan": [{"number": taken.number}, {"number": answered.number}],
+    "cut_plan_sheet": [{"number": taken.number}], "cut_plan_otherwise": [on_bar], "cut_plan_leave": [on_bar],
+    "blade": [{"number": saw.pk}],
     "start": [{"token": "not-a-link-any-more"}], "person": [{"person_id": by.person.pk}],
     "delivery_new": [{"number": bought.number}], "delivery": [{"number": draft.number}, {"number": came.number}],
     "door_look": [{"number": came.number}], "door_answer": [{"number": came.number, "line_number": 1}],

@@ -18,7 +18,7 @@ ELSEWHERE = {
     ),
     "staff:door_photo": "test_second_look.py",
 }  # fmt: skip
-PLAIN = {"bar": "2", "head": "HD-1"}
+PLAIN = {"bar": "2", "head": "HD-1", "steel": "B-1", "planned": "2"}
 
 
 def named(address: str) -> str:

@@ -6,9 +6,12 @@ from django.test import Client
 
 from inventory.models import (
     Bar,
+    Blade,
     Certificate,
     Claim,
     Cut,
+    CutPlan,
+    CutPlanBar,
     Delivery,
     ElementLimit,
     Entry,
@@ -21,10 +24,11 @@ from inventory.models import (
     PurchaseOrder,
     Supplier,
 )
-from inventory.services import checking_in, purchasing, receiving, steel_items
+from inventory.services import checking_in, purchasing, receiving, saws, steel_items
+from inventory.services.cut_asking import Question, Wanted
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
-from shop.flows import delivering
+from shop.flows import cut_answering, cut_plans, delivering
 from shop.shared.models import AuditLine
 from tests import makers
 from tests.conftest import LONG
@@ -79,12 +83,20 @@ PAGES = {
     "/rack/melt/{melt}/certificate": {"number": "C-9", "read_by": "HE", "el_C": "0.45"},
     "/rack/melt/{melt}/certificate-awaited": {"awaited": "yes"},
     "/rack/certificate/{paper}/take-back": {"reason": "another heat"},
+    "/rack/plans/new/{steel}": {"other": "4 in", "count_other": "3"},
+    "/rack/plan/{plan}": {},
+    "/rack/plan/{plan}/bar/{planned}": {"left": "1 ft"},
+    "/rack/plan/{plan}/bar/{planned}/leave": {},
+    "/rack/plans/rules": {},
+    "/rack/plans/blade": {"name": "cold saw", "kerf": "2 mm", "measured_on": "2026-03-01"},
+    "/rack/plans/blade/{blade}": {},
     "/rack/lot/{lot}/mill-heat": {"heat_number": "2", "reason": "read again"},
 }
 BUTTON = {"/door/new": "book", "/door/new/{order}": "book", "/door/{draft}": "book", "/door/moving-in": "move"}
-SENT_TOO = ("count", "version", "l0_sort", "l0_order_line", "who", "do")
+SENT_TOO = ("count", "version", "take", "l0_sort", "l0_order_line", "who", "do")
 SEEKING = ("/rack/labels?place=", "/rack/labels?bar=", "/rack/labels?delivery=")
 COUNTED = (
+    CutPlan,
     Certificate,
     Claim,
     Cut,
@@ -124,11 +136,29 @@ def door(db: None) -> dict[str, object]:
     paper = makers.file_certificate(lot.melt, C="0.45")
     row = LimitRow.objects.filter(grade__code="1045").first()
     shut = makers.put_in(item, 6_096_000_000, place="NOT-USED")
+    plan = _cut_plan()
     return {
         "order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk, "melt": lot.melt_id,
         "came": came.number, "claim": claim.pk, "shut": shut.pk,
         "paper": paper.pk, "row": row.pk, "grade": row.grade_id,
+        "steel": plan.plan.item.code, "plan": plan.plan.number, "planned": plan.bar.number, "blade": plan.plan.blade_id,
     }  # fmt: skip
+
+
+def _cut_plan() -> CutPlanBar:
+    """Take a cut plan of another steel to the saw; return its bar."""
+    section = makers.make_section(size_nm=25_400_000, typed="1 in")
+    with transaction.atomic():
+        steel = steel_items.bar_item(makers.make_grade(), section, at=AT, by=actor())
+        blank = steel_items.blank_item(makers.make_grade(), section, 250_000_000, at=AT, by=actor())
+        saw = Blade(name="band saw", kerf_nm=1_500_000, measured_on=AT.date())
+        blade = saws.save_blade(saw, at=AT, by=actor())
+        makers.put_in(steel, 2_000_000_000)
+        plan = cut_plans.ask(Question(steel, [Wanted(blank, 3)], 0, blade=blade, seconds=1), at=AT, by=actor())
+    cut_answering.work({"plan": plan.pk}, AT)
+    with transaction.atomic():
+        (bar,) = cut_plans.take(plan.number, 0, version=None, at=AT, by=actor())
+    return bar
 
 
 def counted() -> tuple[object, ...]:

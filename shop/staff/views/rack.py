@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from inventory.models import Bar, Holding, Item, Lot, Place
-from inventory.queries import cuttable, deliveries, findings, rack, stock
+from inventory.models import Bar, CutPlan, Holding, Item, Lot, Place
+from inventory.queries import cut_question, cuttable, deliveries, findings, rack, stock
 from inventory.queries.rack import Pieces, RackBar
 from inventory.services import catalogue, delivery_lines
 from shop.access.roles import DESK, OWNER, reaches
@@ -83,6 +83,7 @@ def rack_page(request: HttpRequest) -> HttpResponse:
         "groups": shown,
         "scale": scale(longest),
         "blanks": pieces_table("Blanks", rack.blanks(at=at)),
+        "plans": cut_question.plans([CutPlan.State.TAKEN, CutPlan.State.ANSWERED, CutPlan.State.ASKED]),
         "waiting": deliveries.unmeasured().count(),
         "count": sum(len(group.bars) for group in found),
         "cuttable": sum(bar.cuttable for group in found for bar in group.bars),

@@ -1,0 +1,44 @@
+"""How the shop cuts: what losses count in a cut plan, and the saws with their blades."""
+
+import datetime as dt
+from typing import Any
+
+from django.db.models import F
+
+from inventory.models import Blade, CutRules
+from inventory.queries import cut_question
+from shop.access.actor import Actor
+from shop.shared import audit, transactions
+from shop.shared.errors import Invalid
+
+
+def save_rules(rules: CutRules, *, at: dt.datetime, by: Actor) -> None:
+    """Change how the shop plans its cuts; plans asked for before keep theirs."""
+    transactions.assert_open()
+    if rules.min_remnant_nm < 1:
+        raise Invalid.field("min_remnant", "Shortest remnant: what is worth keeping; 12 in would work.")
+    before = _facts(cut_question.rules())
+    if not CutRules.objects.filter(pk=1).update(**_facts(rules), version=F("version") + 1):
+        CutRules.objects.create(pk=1, **_facts(rules))
+    audit.write(
+        at=at, by=by.label, action="rules of cut plans changed", subject="cuts", before=before, after=_facts(rules)
+    )
+
+
+def _facts(rules: CutRules) -> dict[str, Any]:
+    names = ("min_remnant_nm", "trim_nm", "remnant_price_nm", "handled_price_nm", "full_price_nm", "one_heat")
+    return {name: getattr(rules, name) for name in names}
+
+
+def save_blade(blade: Blade, *, at: dt.datetime, by: Actor) -> Blade:
+    """Write down a saw with its blade: what a cut takes and when that was measured."""
+    transactions.assert_open()
+    if not blade.name.strip():
+        raise Invalid.field("name", "Name: write which saw and blade; band saw, 34 mm blade would work.")
+    if Blade.objects.filter(name__iexact=blade.name.strip()).exclude(pk=blade.pk).exists():
+        raise Invalid.field("name", f"Name: {blade.name.strip()} is in the list already; change it there.")
+    blade.name = blade.name.strip()
+    blade.save()
+    after = {"kerf_nm": blade.kerf_nm, "tail_hold_nm": blade.tail_hold_nm, "measured_on": str(blade.measured_on)}
+    audit.write(at=at, by=by.label, action="blade written down", subject=f"blade {blade.name}", after=after)
+    return blade
