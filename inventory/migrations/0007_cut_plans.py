@@ -75,7 +75,7 @@ class Migration(migrations.Migration):
                 ('plan', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bars', to='inventory.cutplan')),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('plan', 'bar'), name='cut_plan_bar_once'), models.CheckConstraint(condition=models.Q(('state__in', ['to saw', 'sawn', 'left alone'])), name='cut_plan_bar_state'), models.CheckConstraint(condition=models.Q(models.Q(('allocation__isnull', False), ('cut', None), ('state', 'to saw')), models.Q(('allocation', None), ('cut__isnull', False), ('state', 'sawn')), models.Q(('allocation', None), ('cut', None), ('state', 'left alone')), _connector='OR'), name='cut_plan_bar_set_aside'), models.CheckConstraint(condition=models.Q(('left_nm__gte', 0), ('length_nm__gte', 1), ('trim_nm__gte', 0), ('length_nm__gte', django.db.models.expressions.CombinedExpression(models.F('trim_nm'), '+', models.F('left_nm')))), name='cut_plan_bar_lengths')],
+                'constraints': [models.UniqueConstraint(fields=('plan', 'bar'), name='cut_plan_bar_once'), models.CheckConstraint(condition=models.Q(models.Q(('allocation__isnull', False), ('cut', None), ('state', 'to saw')), models.Q(('allocation', None), ('cut__isnull', False), ('state', 'sawn')), models.Q(('allocation', None), ('cut', None), ('state', 'left alone')), _connector='OR'), name='cut_plan_bar_set_aside'), models.CheckConstraint(condition=models.Q(('left_nm__gte', 0), ('length_nm__gte', 1), ('trim_nm__gte', 0), ('length_nm__gte', django.db.models.expressions.CombinedExpression(models.F('trim_nm'), '+', models.F('left_nm')))), name='cut_plan_bar_lengths')],
             },
         ),
         migrations.CreateModel(

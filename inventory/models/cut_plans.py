@@ -168,7 +168,6 @@ class CutPlanBar(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["plan", "bar"], name="cut_plan_bar_once"),
-            models.CheckConstraint(condition=Q(state__in=["to saw", "sawn", "left alone"]), name="cut_plan_bar_state"),
             models.CheckConstraint(
                 condition=Q(state="to saw", allocation__isnull=False, cut=None)
                 | Q(state="sawn", allocation=None, cut__isnull=False)

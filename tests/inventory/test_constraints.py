@@ -73,10 +73,10 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     "cut_plan_taken_is_one": [({"state": "taken"}, {"chosen": None}), ({"state": "taken"}, {"taken_at": None})],
     "cut_plan_sensible": [({}, {"kerf_nm": -1}), ({}, {"min_remnant_nm": 0}), ({}, {"seconds": 0})],
     "cut_plan_line_is_some": [({}, {"count": 0}), ({}, {"piece_nm": 0})],
-    "cut_plan_bar_state": [({"state": "to saw"}, {"state": "begun"})],
     "cut_plan_bar_set_aside": [
         ({"state": "to saw"}, {"allocation": None}),
         ({"state": "to saw"}, {"state": "sawn"}),
+        ({"state": "to saw"}, {"state": "begun"}),
         ({"state": "sawn"}, {"cut": None}),
         ({"state": "sawn"}, {"state": "left alone"}),
     ],

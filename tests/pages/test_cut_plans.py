@@ -81,7 +81,7 @@ def test_what_orders_wait_for_stands_in_the_form(hand: Client) -> None:
     Item.objects.filter(pk=tool.head.pk).update(pattern=pattern)
     blank = Item.objects.get(code="BL-CP2")
     makers.put_in(tool.head, 2)  # two heads wait for handles: two blanks fewer
-    order = makers.make_order([Wanted(qty=9, item=tool.item)], Terms(day_given=AT.date()))
+    order = makers.make_order([Wanted(qty=9, item=tool.item)], terms=Terms(day_given=AT.date()))
     needs = blanks_wanted.for_blanks([blank])[blank.pk]
     assert [(need.order, need.count, need.day) for need in needs] == [(order.number, 7, AT.date())]
     page = text(hand.get("/rack/plans/new/B-1045-RD-2IN"))
