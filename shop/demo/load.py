@@ -73,6 +73,7 @@ def load(
     for date in open_dates:
         with transactions.entry_point():
             _day(stage, date, (date - first).days, last=date == open_dates[-1])
+    steel.plan_cuts(stage, at=_moment(open_dates[-1], 17, 40))
     return loaded
 
 

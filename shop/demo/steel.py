@@ -2,12 +2,14 @@
 
 import datetime as dt
 import random
+from collections.abc import Iterator
 
 from inventory.calc.grade_limits import percent_text
-from inventory.models import Bar, Delivery, Holding, Item, Melt
+from inventory.models import Bar, Blade, Delivery, Holding, Item, Melt
 from inventory.queries import cuttable, grade_book, rack
-from inventory.services import certificates, checking_in
+from inventory.services import certificates, checking_in, saws
 from inventory.services.certificates import TypedCertificate
+from inventory.services.cut_asking import Question, Wanted
 from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import mass_of
 from inventory.services.ledger import Stamp
@@ -15,9 +17,9 @@ from inventory.services.reading import BarLength
 from shop.demo import goods
 from shop.demo.opening import Stage, about
 from shop.flows import checking_in as flow
-from shop.flows import doubting, sawing, stocktaking
+from shop.flows import cut_answering, cut_plans, doubting, sawing, stocktaking
 from shop.flows.checking_in import LineLook
-from shop.shared import shop_row
+from shop.shared import shop_row, transactions
 from shop.shared.units import MG_PER_LB, NM_PER_INCH, NM_PER_SIXTY_FOURTH, length_inches, parse_length
 
 KEPT_NM = 6 * NM_PER_INCH  # a shorter rest is scrap
@@ -111,3 +113,28 @@ def saw(stage: Stage, *, at: dt.datetime) -> None:
         forged = Stamp(at=at + dt.timedelta(hours=5), by=stage.by, reason="forged")
         stocktaking.use(blank, max(1, pieces - dice.randint(0, 6)), stamp=forged, what_for="WORKED-UP")
         return
+
+
+def plan_cuts(stage: Stage, *, at: dt.datetime) -> None:
+    """Measure the blade, plan cuts of the steel there is most of, and take the plan: it waits for the saw this morning."""
+    blank, steel_item = max(_sawable(), key=lambda pair: (_free_nm(pair[1]), pair[0].code))
+    with transactions.entry_point():
+        saw = Blade(name="band saw", kerf_nm=shop_row.the_shop().kerf_nm, measured_on=at.date())
+        blade = saws.save_blade(saw, at=at, by=stage.by)
+        wanted = [Wanted(blank, 64), Wanted(blank, 24, at.date() + dt.timedelta(days=14), "the spring fair")]
+        question = Question(steel_item, wanted, blade.kerf_nm, blade=blade, seconds=5)
+        plan = cut_plans.ask(question, at=at, by=stage.by)
+    cut_answering.work({"plan": plan.pk}, at)
+    with transactions.entry_point():
+        cut_plans.take(plan.number, 0, version=None, at=at, by=stage.by)
+
+
+def _sawable() -> Iterator[tuple[Item, Item]]:
+    for steel_item in Item.objects.filter(kind=Item.Kind.BAR).order_by("code"):
+        for blank in rack.blanks_of([steel_item])[steel_item.pk]:
+            yield blank, steel_item
+
+
+def _free_nm(steel_item: Item) -> int:
+    free = Holding.objects.filter(item=steel_item, allocated=0, place__kind="rack", lot__bar__measured=True)
+    return sum(free.values_list("on_hand", flat=True))

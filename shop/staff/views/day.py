@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 
-from inventory.queries import shelf
+from inventory.models import CutPlan, CutPlanBar
+from inventory.queries import cut_question, shelf
 from orders.models import Hold
 from orders.queries import book, due
 from orders.queries.book import Row
@@ -53,6 +54,7 @@ def day(request: HttpRequest) -> HttpResponse:
     parts = [
         Part("Arrives", tuple(_arrives(today))),
         Part("Goes out", tuple(_goes_out(today))),
+        Part("Saw", tuple(_saw())),
         Part("Slips", tuple(_slips(today))),
         Part("Put by", tuple(_ends(now, today, shop.zone))),
         Part("Inspection", tuple(_inspection())),
@@ -86,6 +88,19 @@ def _arrives(today: dt.date) -> list[Line]:
         bold = f"from {order.supplier.name}, order {order.number}."
         unit = "line" if len(left) == 1 else "lines"
         lines.append(Line(str(len(left)), unit, bold, f"{when} {names}.", address, "Meet the lorry"))
+    return lines
+
+
+def _saw() -> list[Line]:
+    """Return the cut plans that wait for the saw."""
+    lines = []
+    for plan in cut_question.plans([CutPlan.State.TAKEN]):
+        pieces = [bar.pieces for bar in plan.bars.filter(state=CutPlanBar.State.TO_SAW)]
+        bars = "1 bar" if len(pieces) == 1 else f"{len(pieces)} bars"
+        bold = f"of {plan.item.name}, cut plan {plan.number}."
+        address = wording.address("staff:cut_plan", plan.number)
+        figure = wording.figures(sum(map(len, pieces)))
+        lines.append(Line(figure, "blanks", bold, f"{bars} set aside for the saw.", address, "To the saw"))
     return lines
 
 
