@@ -7,7 +7,7 @@ Source: column formulation of the cutting stock problem (from memory; Gilmore an
 """
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.calc.cut_problem import Level
 from inventory.calc.cut_solver.compact import settled_value
@@ -32,10 +32,13 @@ class Line:
 
     def weigh(self, case: Case, cut: Cut) -> int:
         """Give what one bar cut so adds."""
-        rest = left(case, cut)
+        return self.weight(case, cut[0], left(case, cut))
+
+    def weight(self, case: Case, group: int, rest: int) -> int:
+        """Give what a bar of a group adds that leaves so much."""
         if rest < case.keep:
-            return self.bars[cut[0]] + self.scrap * rest
-        return self.bars[cut[0]] + self.remnant + int(0 < self.long <= rest)
+            return self.bars[group] + self.scrap * rest
+        return self.bars[group] + self.remnant + int(0 < self.long <= rest)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,7 @@ class Ask:
         goal: the level over its step.
         lines: levels before, then sums that are whole numbers and may be limited further.
         first_sum: index of the first of those sums.
+        first_group: index of the first that counts the bars of a group.
         most: bars of each group at most.
         slots: kind of each slot.
         at: slot of each kind, by group; -1 where the kind cannot come from it.
@@ -66,6 +70,7 @@ class Ask:
     goal: Line
     lines: tuple[Line, ...]
     first_sum: int
+    first_group: int
     most: tuple[int, ...]
     slots: tuple[int, ...]
     at: tuple[tuple[int, ...], ...]
@@ -101,14 +106,16 @@ def build(case: Case, aim: Aim, fixed: Mapping[Aim, int], most: Sequence[int]) -
     loose = not any(one.scrap or one.remnant for one in (goal, *lines))
     slots, at, runs = _slots(case)
     dues, lack = _dues(case, slots, aim, fixed)
+    counted = sums(case, loose=loose, most=most)
     return Ask(
         case,
         aim,
         step,
         0 if aim.level is Level.SHORT else settled_value(case, aim),
         goal,
-        (*lines, *sums(case, loose=loose)),
+        (*lines, *counted),
         len(lines),
+        len(lines) + max(0, len(counted) - len(case.groups)),
         tuple(most),
         slots,
         at,
@@ -137,15 +144,16 @@ def _held(case: Case, aim: Aim, value: int) -> Line | None:
     return Line(free.bars, free.scrap, free.remnant, high=(value - settled_value(case, aim)) // step)
 
 
-def sums(case: Case, *, loose: bool) -> list[Line]:
-    """List sums that are whole numbers whatever is cut: full bars, bars, remnants, bought bars of each length."""
+def sums(case: Case, *, loose: bool, most: Sequence[int]) -> list[Line]:
+    """List sums that are whole numbers whatever is cut: full bars, bars, remnants, then the bars of each group."""
+    if len(case.groups) < 2:
+        return []
     found = [line(case, Sums(full=1), 1), line(case, Sums(handled=1), 1)]
     if not loose:
         found.append(line(case, Sums(remnants=1), 1))
-    bought = [number for number, group in enumerate(case.groups) if group.bought]
-    if len(bought) > 1:
-        found += [Line(tuple(int(i == number) for i in range(len(case.groups)))) for number in bought]
-    return found
+    groups = range(len(case.groups))
+    found += [Line(tuple(int(i == number) for i in groups), high=most[number]) for number in groups]
+    return [replace(one, low=0) for one in found]
 
 
 def _slots(

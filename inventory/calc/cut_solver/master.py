@@ -12,6 +12,7 @@ from inventory.calc.cut_solver.bounds import Limits, limits_of
 from inventory.calc.cut_solver.clock import Clock
 from inventory.calc.cut_solver.program import FREE, NO_TIME, quiet
 from inventory.calc.cut_solver.shape import Case, Cut
+from inventory.calc.cut_solver.tally import left
 
 NOTHING: Final = np.zeros(0, dtype=np.int32)
 DEAR: Final = 10.0  # No source: a piece that cannot be had costs so many bars at first
@@ -19,7 +20,7 @@ DEAR: Final = 10.0  # No source: a piece that cannot be had costs so many bars a
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """A solution: goal, duals of slots, dues, lines and groups, cuts used, share of each run's choices, pieces not to be had."""
+    """A solution: goal, duals of slots, dues, lines and groups, cuts used, share of each run's choices, what cannot be had."""
 
     goal: float
     slots: Sequence[float]
@@ -37,10 +38,9 @@ def entries(ask: Ask, cut: Cut) -> dict[int, int]:
     at = len(ask.slots) + len(ask.dues) + len(ask.runs)
     row[at + cut[0]] = 1
     at += len(ask.most)
-    for number, line in enumerate(ask.lines):
-        weight = line.weigh(ask.case, cut)
-        if weight:
-            row[at + number] = weight
+    rest = left(ask.case, cut)
+    weights = (line.weight(ask.case, cut[0], rest) for line in ask.lines)
+    row |= {at + number: weight for number, weight in enumerate(weights) if weight}
     return row
 
 
@@ -97,9 +97,12 @@ class Master:
         low, high = (np.array(column, dtype=float) for column in zip(*bounds, strict=True))
         self._highs.addRows(len(bounds), low, high, 0, NOTHING, NOTHING, np.zeros(0))
         self._dear = DEAR * (2 + max(ask.goal.bars, default=0) + ask.goal.remnant + ask.goal.scrap * ask.case.keep)
-        self._extra = len(ask.slots)
+        self._extra = len(ask.slots) + 2 * len(ask.lines)
         for slot in range(len(ask.slots)):
             self._column(self._dear, FREE, {slot: 1})
+        for row in range(len(bounds) - len(ask.lines), len(bounds)):
+            self._column(self._dear, FREE, {row: 1})
+            self._column(self._dear, FREE, {row: -1})
         for slot in range(len(ask.lack)):
             self._column(ask.lack[slot], ask.case.kinds[ask.slots[slot]].count, lack_entries(ask, slot))
         for row in choice_entries(ask):
@@ -136,10 +139,10 @@ class Master:
             self._highs.changeColBounds(self._extra + slot, 0.0, ask.case.kinds[ask.slots[slot]].count)
 
     def dearer(self) -> None:
-        """Make pieces that cannot be had ten times as dear."""
+        """Make what cannot be had ten times as dear."""
         self._dear *= 10
-        for slot in range(len(self.ask.slots)):
-            self._highs.changeColCost(slot, self._dear)
+        for column in range(self._extra):
+            self._highs.changeColCost(column, self._dear)
 
     def solve(self, clock: Clock) -> Solved | None:
         """Solve; None where time ran out or HiGHS gave up."""

@@ -11,6 +11,7 @@ from highspy._core import _Highs as Highs  # the class around it prints a banner
 from inventory.calc.cut_solver.clock import Clock
 
 FREE: Final = highspy.kHighsInf
+LARGE: Final = 2_000  # No source: variables
 NO_TIME: Final = 0.02  # No source: seconds below which HiGHS is not started
 
 
@@ -71,6 +72,8 @@ class Program:
         self._load(highs)
         highs.setOptionValue("mip_rel_gap", 0.0)
         highs.setOptionValue("mip_abs_gap", 0.9 * step)
+        if len(self.cost) > LARGE:
+            highs.setOptionValue("presolve", "off")  # it does not look at the clock, and takes most of a minute
         if start is not None:
             given = np.array([start.get(i, 0.0) for i in range(len(self.cost))])
             highs.setSolution(len(given), np.arange(len(given), dtype=np.int32), given)

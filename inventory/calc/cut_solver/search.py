@@ -1,6 +1,7 @@
 """One level by column generation: a bound, better plans, and a proof where the time allows one."""
 
 import heapq
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Final
@@ -13,9 +14,12 @@ from inventory.calc.cut_solver.generate import Outcome
 from inventory.calc.cut_solver.master import Master, Solved
 from inventory.calc.cut_solver.shape import Cut, Cuts
 
-FEW: Final = 1_500  # No source: cuts a whole-number program is quick with
-MANY: Final = 50_000  # No source: cuts beyond which it is not tried
+A_FEW: Final = 300  # No source: cuts a whole-number program is done with at once
+FEW: Final = 1_500  # No source: cuts it is quick with
+SOME: Final = 6_000  # No source: cuts it may be done with
+MANY: Final = 20_000  # No source: cuts beyond which it is not tried
 IN_POOL: Final = 4_000  # No source: cuts known, likewise
+DIVE_EACH: Final = 12  # No source: parts split between two dives
 DIVES: Final = 3  # No source: dives before branching
 NARROW: Final = 1e-4  # No source: a sum so near a whole number is whole
 
@@ -34,6 +38,7 @@ class Search:
         clock: time to stop.
         bound: goal no plan is under.
         root: of the linear program.
+        parts: of the question looked at.
     """
 
     ask: Ask
@@ -45,6 +50,7 @@ class Search:
     clock: Clock
     bound: int | None = None
     root: Outcome = field(default_factory=Outcome)
+    parts: int = 0
 
     @property
     def proven(self) -> bool:
@@ -66,38 +72,35 @@ def run(search: Search) -> None:
     """Work on a level until it is proven or time is up."""
     search.root = generate.run(search.master, search.clock, enough=search.goal)
     search.shown(search.root.goal)
-    for stage in (_few, _dives, _few, _pool, _branches, _many):
+    for stage in (_few, _dive, _few, _branches, _dives, _many):
         if search.proven or search.clock.up() or search.root.solved is None:
             return
         stage(search)
 
 
 def _few(search: Search) -> None:
-    _listed(search, search.root, bounds.limits_of(search.ask), FEW, search.clock.part(0.3))
+    _listed(search, search.root, bounds.limits_of(search.ask), FEW, search.clock.part(0.1))
 
 
 def _many(search: Search) -> None:
     _listed(search, search.root, bounds.limits_of(search.ask), MANY, search.clock)
 
 
+def _dive(search: Search, choice: int = 0) -> None:
+    found = dive.run(search.master, search.clock.part(0.2), ceiling=search.goal, choice=choice)
+    search.take(found, "dive")
+    if not search.proven:
+        cuts = _best(search.master.cuts, search)
+        limits = bounds.limits_of(search.ask)
+        clock = search.clock.part(0.1)
+        answer = whole.solve(search.ask, cuts, limits, clock, search.seed, below=search.goal - 1)
+        search.take(answer.cuts, "cuts of the linear program")
+
+
 def _dives(search: Search) -> None:
-    for choice in range(DIVES):
-        if search.proven or search.clock.up():
-            return
-        found = dive.run(search.master, search.clock.part(0.3), ceiling=search.goal, choice=choice)
-        search.take(found, "dive")
-        if choice == 0:
-            _pool(search)
-
-
-def _pool(search: Search) -> None:
-    if search.proven:
-        return
-    cuts = _best(search.master.cuts, search)
-    limits = bounds.limits_of(search.ask)
-    clock = search.clock.part(0.2)
-    found = whole.solve(search.ask, cuts, limits, clock, search.seed, below=search.goal - 1)
-    search.take(found.cuts, "cuts of the linear program")
+    for choice in range(1, DIVES):
+        if not search.proven and not search.clock.up():
+            _dive(search, choice)
 
 
 def _best(cuts: Iterable[Cut], search: Search) -> list[Cut]:
@@ -125,45 +128,46 @@ def _listed(search: Search, outcome: Outcome, limits: Limits, most: int, clock: 
     return found.goal is not None and found.goal >= search.goal
 
 
+Part = tuple[tuple[int | None, int | None], ...]
+
+
 def _branches(search: Search) -> None:
     """Split the question by sums that must be whole numbers, the part with the lowest bound first."""
-    first = tuple(bounds.limits_of(search.ask))
-    heap: list[tuple[int, int, tuple[tuple[int | None, int | None], ...]]] = [(search.bound or 0, 0, first)]
+    first: Part = tuple(bounds.limits_of(search.ask))
+    if len(first) == search.ask.first_sum:
+        return
+    clock = search.clock.part(0.8)
+    heap: list[tuple[int, int, Part]] = [(search.bound or 0, 0, first)]
     lost, made = search.goal, 0  # the least bound of parts that cannot be split further
-    try:
-        while heap and not search.clock.up():
-            if min(heap[0][0], lost) >= search.goal or heap[0][0] > lost:
-                break
-            bound, _, limits = heapq.heappop(heap)
-            parts = _part(search, limits)
-            if parts is None:
-                lost = min(lost, bound)
-            for goal, part in parts or ():
-                made += 1
-                heapq.heappush(heap, (max(goal, bound), made, part))
-            if parts is None and search.clock.up():
-                break
-            search.shown(min([search.goal, lost, *(goal for goal, _, _ in heap[:1])]))
-    finally:
-        search.master.limit(bounds.limits_of(search.ask))
+    while heap and not clock.up() and heap[0][0] < search.goal:
+        bound, _, limits = heapq.heappop(heap)
+        parts = _part(search, limits, clock)
+        if parts is None:
+            lost = min(lost, bound)
+        for goal, part in parts or ():
+            made -= 1  # of equal bounds the latest first: it is nearest to a plan
+            heapq.heappush(heap, (max(goal, bound), made, part))
+        search.shown(min([search.goal, lost, *(goal for goal, _, _ in heap[:1])]))
+    search.master.limit(bounds.limits_of(search.ask))
 
 
-Part = tuple[int, tuple[tuple[int | None, int | None], ...]]
-
-
-def _part(search: Search, limits: tuple[tuple[int | None, int | None], ...]) -> list[Part] | None:
+def _part(search: Search, limits: Part, clock: Clock) -> list[tuple[int, Part]] | None:
     """Look at a part; give the parts it is split into, None where it is neither done nor can be split."""
     search.master.limit(limits)
-    outcome = generate.run(search.master, search.clock, enough=search.goal)
+    outcome = generate.run(search.master, clock, enough=search.goal)
     if outcome.goal is not None and outcome.goal >= search.goal:
         return []
     if outcome.goal is None or outcome.solved is None or not outcome.done:
         return None
-    if _listed(search, outcome, limits, FEW, search.clock.part(0.1)):
+    if _listed(search, outcome, limits, A_FEW, clock.part(0.1)):
         return []
-    at = _to_split(search, outcome.solved)
+    at = _to_split(search, outcome.solved, limits)
     if at is None:
-        return [] if _listed(search, outcome, limits, MANY, search.clock.part(0.3)) else None
+        done = _listed(search, outcome, limits, SOME, clock.part(0.2))
+        return [] if done else None
+    if search.parts % DIVE_EACH == 0:
+        search.take(dive.run(search.master, clock.part(0.2), ceiling=search.goal), "dive")
+    search.parts += 1
     number, value = at
     low, high = limits[number]
     down, up = list(limits), list(limits)
@@ -171,11 +175,20 @@ def _part(search: Search, limits: tuple[tuple[int | None, int | None], ...]) -> 
     return [(outcome.goal, tuple(down)), (outcome.goal, tuple(up))]
 
 
-def _to_split(search: Search, solved: Solved) -> tuple[int, int] | None:
-    ask, best = search.ask, (NARROW, -1, 0)
+def _to_split(search: Search, solved: Solved, limits: Part) -> tuple[int, int] | None:
+    """Choose a sum to split at: the most broken one of the sums over all bars, then of the groups, then one not fixed."""
+    ask = search.ask
+    sums = [sum(x * line.weigh(ask.case, cut) for cut, x in solved.used.items()) for line in ask.lines[ask.first_sum :]]
+    for first, last in ((ask.first_sum, ask.first_group), (ask.first_group, len(ask.lines))):
+        away = [(abs(sums[n - ask.first_sum] - round(sums[n - ask.first_sum])), n) for n in range(first, last)]
+        most, number = max(away, default=(0.0, 0))
+        if most > NARROW:
+            return number, math.floor(sums[number - ask.first_sum])
     for number in range(ask.first_sum, len(ask.lines)):
-        value = sum(x * ask.lines[number].weigh(ask.case, cut) for cut, x in solved.used.items())
-        away = min(value % 1, 1 - value % 1)
-        if away > best[0]:
-            best = (away, number, int(value // 1))
-    return None if best[1] < 0 else (best[1], best[2])
+        low, high = limits[number]
+        value = round(sums[number - ask.first_sum])
+        if high is None or high > value:
+            return number, value
+        if low is None or low < value:
+            return number, value - 1
+    return None
