@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from inventory.models import (
     Allocation,
     AllocationPart,
+    CutPlanBar,
     Entry,
     Holding,
     Item,
@@ -104,6 +105,9 @@ def _set_aside() -> Iterator[str]:
     for hold in Hold.objects.filter(ended_at=None):
         owners[hold.allocation_id or 0] += 1
         wanted.append((f"hold {hold.pk}", hold.allocation_id or 0, hold.item_id, hold.qty))
+    for bar in CutPlanBar.objects.filter(allocation__isnull=False):
+        owners[bar.allocation_id or 0] += 1
+        wanted.append((f"plan bar {bar.pk}", bar.allocation_id or 0, bar.bar.lot.item_id, bar.length_nm))
     for allocation, closed_at in closed.items():
         if closed_at is None and owners[allocation] != 1:
             yield f"allocation {allocation}: {owners[allocation]} owners"

@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Any
 
+from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from inventory.models import Blade, CutRules
@@ -10,6 +11,9 @@ from inventory.queries import cut_question
 from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid
+from shop.shared.units import NM_PER_INCH
+
+MOST_HELD_NM = 1_000_000_000  # No source: no vice of a small saw is longer than a metre
 
 
 def save_rules(rules: CutRules, *, at: dt.datetime, by: Actor) -> None:
@@ -35,10 +39,19 @@ def save_blade(blade: Blade, *, at: dt.datetime, by: Actor) -> Blade:
     transactions.assert_open()
     if not blade.name.strip():
         raise Invalid.field("name", "Name: write which saw and blade; band saw, 34 mm blade would work.")
-    if Blade.objects.filter(name__iexact=blade.name.strip()).exclude(pk=blade.pk).exists():
-        raise Invalid.field("name", f"Name: {blade.name.strip()} is in the list already; change it there.")
+    if not 0 <= blade.kerf_nm <= NM_PER_INCH:
+        raise Invalid.field("kerf", "Kerf: one cut takes more than an inch; 1/16 in would work.")
+    if not 0 <= blade.tail_hold_nm <= MOST_HELD_NM:
+        raise Invalid.field("tail_hold", "The vice: it holds more than a metre; 3 in would work.")
     blade.name = blade.name.strip()
-    blade.save()
+    taken = Invalid.field("name", f"Name: {blade.name} is in the list already; change it there.")
+    if Blade.objects.filter(name__iexact=blade.name).exclude(pk=blade.pk).exists():
+        raise taken
+    try:
+        with transaction.atomic():
+            blade.save()
+    except IntegrityError as exc:  # somebody else wrote it down in the same moment
+        raise taken from exc
     after = {"kerf_nm": blade.kerf_nm, "tail_hold_nm": blade.tail_hold_nm, "measured_on": str(blade.measured_on)}
     audit.write(at=at, by=by.label, action="blade written down", subject=f"blade {blade.name}", after=after)
     return blade

@@ -18,15 +18,17 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from inventory.models import Bar, Cut, DeliveryLine, Entry, Holding, Lot, LotParent, Melt, Movement, Place
+from inventory.models import Bar, Cut, CutPlanBar, DeliveryLine, Entry, Holding, Lot, LotParent, Melt, Movement, Place
 from inventory.queries import balance
 from inventory.services import correcting, purchasing, reading, steel_items
+from inventory.services.cut_asking import Question, Wanted
 from inventory.services.cutting import Blanks, SawJob
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
-from shop.flows import checking_in, delivering, doubting, reversing, sawing, stocktaking
+from shop.flows import checking_in, cut_answering, cut_plans, delivering, doubting, reversing, sawing, stocktaking
 from shop.flows.checking import check_book
 from shop.flows.checking_in import LineLook
+from shop.flows.cut_plans import AtTheSaw
 from shop.shared import transactions
 from shop.shared.errors import Refusal
 from shop.shared.units import NM_PER_INCH
@@ -138,6 +140,40 @@ class TheRack(RuleBasedStateMachine):
             return sawing.cut(bar, job, stamp=self.stamp("a trial" if off % 2 else ""))
 
         self.do(act)
+
+    @rule(index=number, pieces=st.integers(1, 40))
+    def a_cut_plan(self, index: int, pieces: int) -> None:
+        """Ask, and take the answer as soon as it is there; the worker's part is not in a transaction."""
+        bar = self.bar(index)
+        if bar is None or bar.lot.item.grade is None or bar.lot.item.grade.code == "UNKNOWN":
+            return
+        steel, section = bar.lot.item, bar.section
+
+        def ask() -> object:
+            length = (4 + index % 3) * NM_PER_INCH
+            blank = steel_items.blank_item(steel.grade, section, length, at=self.at, by=makers.actor())
+            wanted = [Wanted(blank, pieces)]
+            return cut_plans.ask(Question(steel, wanted, KERF, seconds=1), at=self.stamp().at, by=makers.actor())
+
+        plan = self.do(ask)
+        if plan is not None:
+            cut_answering.work({"plan": plan.pk}, self.at)
+            self.do(lambda: cut_plans.take(plan.number, 0, version=None, at=self.stamp().at, by=makers.actor()))
+
+    @precondition(lambda _: CutPlanBar.objects.filter(state="to saw").exists())
+    @rule(index=number, how=st.sampled_from(("drawn", "spoiled", "left alone", "dropped")))
+    def a_cut_plan_goes_on(self, index: int, how: str) -> None:
+        waiting = CutPlanBar.objects.filter(state="to saw").select_related("plan", "bar")
+        one = self.pick(waiting, index)
+        plan, bar = one.plan.number, one.bar.number
+        if how == "dropped":
+            self.do(lambda: cut_plans.drop(plan, version=None, at=self.stamp().at, by=makers.actor()))
+        elif how == "left alone":
+            self.do(lambda: cut_plans.leave_alone(plan, bar, version=None, at=self.stamp().at))
+        else:
+            good = {one.pieces[0]: len(one.pieces) - 1} if how == "spoiled" else None
+            done = AtTheSaw(bar, good=good, scrap=how == "spoiled")
+            self.do(lambda: cut_plans.sawn(plan, [done], version=None, stamp=self.stamp("ran off")))
 
     @rule(index=number, length=st.sampled_from(LENGTHS))
     def a_length_is_corrected(self, index: int, length: str) -> None:
