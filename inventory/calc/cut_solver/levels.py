@@ -14,7 +14,7 @@ from inventory.calc.cut_solver.tally import Aim, aims, settled, step_of, values,
 
 SHARE: Final[Mapping[Level, float]] = {  # No source: parts of the time, what a level leaves goes to the next
     Level.SHORT: 3,
-    Level.COST: 3,
+    Level.COST: 8,
     Level.LOSS: 6,
     Level.FULL: 3,
     Level.SCRAP: 6,
@@ -123,10 +123,11 @@ def run(state: State) -> None:
 
 
 def _one(state: State, aim: Aim, clock: Clock) -> None:
+    small = compact.size(state.case, most_bars(state, aim)) <= SMALL
     if aim.level is not Level.LONGEST:
-        _columns(state, aim, clock.part(0.8))
+        _columns(state, aim, clock.part(0.8) if small else clock)
     most = most_bars(state, aim)
-    if not state.proven(aim) and compact.size(state.case, most) <= SMALL:
+    if small and not state.proven(aim):
         cuts, bound = compact.improve(
             state.case, state.cuts, state.before(aim), aim, most=most, clock=clock, seed=state.seed
         )

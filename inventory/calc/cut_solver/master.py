@@ -105,8 +105,8 @@ class Master:
             self._column(self._dear, FREE, {row: -1})
         for slot in range(len(ask.lack)):
             self._column(ask.lack[slot], ask.case.kinds[ask.slots[slot]].count, lack_entries(ask, slot))
-        for row in choice_entries(ask):
-            self._column(0, FREE, row)
+        for choice in choice_entries(ask):
+            self._column(0, FREE, choice)
         self._first = self._highs.getNumCol()
         self.add(cuts)
 
