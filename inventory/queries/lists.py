@@ -4,7 +4,21 @@ from collections.abc import Iterable
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.models import Bar, Cut, CutPiece, Delivery, DeliveryLine, Holding, Item, Lot, LotParent, Melt
+from inventory.models import (
+    Bar,
+    Cut,
+    CutPiece,
+    CutPlan,
+    CutPlanBar,
+    CutPlanLine,
+    Delivery,
+    DeliveryLine,
+    Holding,
+    Item,
+    Lot,
+    LotParent,
+    Melt,
+)
 
 
 def items(*, kind: str | None = None, every: bool = False) -> QuerySet[Item]:
@@ -52,6 +66,15 @@ def cuts(*, bar: str | None = None) -> QuerySet[Cut]:
     kinds = Prefetch("kinds", CutPiece.objects.select_related("blank").order_by("pk"))
     found = Cut.objects.select_related("bar", "entry__reversed_by").prefetch_related(lots, kinds)
     return found if bar is None else found.filter(bar__number=bar)
+
+
+def cut_plans(*, state: str | None = None, steel: str | None = None) -> QuerySet[CutPlan]:
+    """Select cut plans, in a state or of a bar item where it is named."""
+    wanted = {"state": state, "item__code": steel}
+    lines = Prefetch("lines", CutPlanLine.objects.select_related("blank").order_by("number"))
+    bars = Prefetch("bars", CutPlanBar.objects.select_related("bar").order_by("pk"))
+    found = CutPlan.objects.select_related("item").prefetch_related(lines, bars)
+    return found.filter(**{name: value for name, value in wanted.items() if value is not None})
 
 
 def melts(*, heat_number: str | None = None, grade: str | None = None) -> QuerySet[Melt]:

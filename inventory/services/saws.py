@@ -29,6 +29,22 @@ def save_rules(rules: CutRules, *, at: dt.datetime, by: Actor) -> None:
     )
 
 
+def rules_held() -> CutRules:
+    """Return the rules, their row held until the transaction ends; made where there is none yet."""
+    transactions.assert_open()
+    if not CutRules.objects.filter(pk=1).update(version=F("version")):
+        CutRules.objects.bulk_create([CutRules(pk=1)], ignore_conflicts=True)
+        CutRules.objects.filter(pk=1).update(version=F("version"))
+    return CutRules.objects.get(pk=1)
+
+
+def hold_still(blade: Blade) -> Blade:
+    """Return a saw as it stands, its row held until the transaction ends."""
+    transactions.assert_open()
+    Blade.objects.filter(pk=blade.pk).update(active=F("active"))
+    return Blade.objects.get(pk=blade.pk)
+
+
 def _facts(rules: CutRules) -> dict[str, Any]:
     names = ("min_remnant_nm", "trim_nm", "remnant_price_nm", "handled_price_nm", "full_price_nm", "one_heat")
     return {name: getattr(rules, name) for name in names}

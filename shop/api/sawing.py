@@ -39,7 +39,7 @@ CUT = shapes.thing(
 )
 _LENGTH = {"mm": "112.7125", "inches": "4 7/16 in"}
 _NONE = {"mm": "0", "inches": "0 in"}
-_EXAMPLE = {
+CUT_EXAMPLE = {
     "id": 7,
     "bar": "7KQ4",
     "entry": 418,
@@ -115,7 +115,9 @@ class Cuts(Endpoint):
             tag=TAG,
             words="Cuts in the order they were booked; the parts of each are the bar exactly.",
             query=(reading.Parameter("bar", "Only of the bar of this number.", longest=4), *paging.PARAMETERS),
-            replies={200: Reply("One page of cuts.", shapes.page(CUT), {"rows": [_EXAMPLE], "next": None}, ("Link",))},
+            replies={
+                200: Reply("One page of cuts.", shapes.page(CUT), {"rows": [CUT_EXAMPLE], "next": None}, ("Link",))
+            },
         )
     }
 
@@ -139,7 +141,7 @@ class CutBar(Endpoint):
             ),
             body=CutBody,
             example={"pieces": [{"blank": "K-1045-RD-2IN-4.4375IN", "count": 10}], "left": "16 ft 3 in"},
-            replies={201: Reply("The cut.", CUT, _EXAMPLE, ("Location",))},
+            replies={201: Reply("The cut.", CUT, CUT_EXAMPLE, ("Location",))},
             refusals=(409,),
             once=True,
         )
