@@ -10,6 +10,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from inventory.calc.cut_problem import Level
+from inventory.calc.cut_solver import purity
 from inventory.calc.cut_solver.compact import settled_value
 from inventory.calc.cut_solver.shape import Case, Cut, Heat
 from inventory.calc.cut_solver.tally import Aim, Sums, left, step_of, weights
@@ -103,8 +104,8 @@ def build(case: Case, aim: Aim, fixed: Mapping[Aim, int], most: Sequence[int]) -
     step = step_of(case, aim.level)
     goal = line(case, weights(case.problem, aim.level) or Sums(), step)
     lines = [found for before, value in fixed.items() if (found := _held(case, before, value))]
-    loose = not any(one.scrap or one.remnant for one in (goal, *lines))
     slots, at, runs = _slots(case)
+    loose = not runs and not any(one.scrap or one.remnant for one in (goal, *lines))
     dues, lack = _dues(case, slots, aim, fixed)
     counted = sums(case, loose=loose, most=most)
     return Ask(
@@ -193,3 +194,34 @@ def _dues(
     short = aim.level is Level.SHORT
     lack = tuple(int(short and case.kinds[kind].due == aim.due) for kind in slots)
     return tuple(rows), lack
+
+
+def bind(ask: Ask, choices: Sequence[Sequence[float]]) -> Ask:
+    """Bind every run that may choose to a mill heat.
+
+    Args:
+        ask: the program.
+        choices: for each run, how much it is of each choice; the largest is taken.
+
+    Returns:
+        The program with one slot a kind.
+    """
+    heats = sorted({group.heat for group in ask.case.groups})
+    chosen = [heats[max(range(len(row)), key=lambda at: (row[at], -at))] for row in choices]
+    runs = dict.fromkeys(kind.run for kind in ask.case.kinds if kind.heats is None)
+    case = purity.bound(ask.case, dict(zip(runs, chosen, strict=True)))
+    slots, at, _ = _slots(case)
+    lack = dict(zip(ask.slots, ask.lack, strict=False))
+    dues = []
+    for members, most in ask.dues:
+        kinds = {ask.slots[slot] for slot in members}
+        dues.append((tuple(slot for slot, kind in enumerate(slots) if kind in kinds), most))
+    return replace(
+        ask,
+        case=case,
+        slots=slots,
+        at=at,
+        runs=(),
+        lack=tuple(lack[kind] for kind in slots) if lack else (),
+        dues=tuple(dues),
+    )

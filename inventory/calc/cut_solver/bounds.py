@@ -47,7 +47,9 @@ def limits_of(ask: Ask) -> list[tuple[int | None, int | None]]:
     return [(line.low, line.high) for line in ask.lines]
 
 
-def whole(ask: Ask, limits: Limits, slots: Sequence[float], dues: Sequence[float], lines: Sequence[float]) -> Worths:
+def whole(
+    ask: Ask, limits: Limits, slots: Sequence[float], dues: Sequence[float], lines: Sequence[float]
+) -> Worths | None:
     """Round duals to whole numbers over a scale.
 
     Args:
@@ -58,7 +60,7 @@ def whole(ask: Ask, limits: Limits, slots: Sequence[float], dues: Sequence[float
         lines: of the lines.
 
     Returns:
-        Worths that give a bound.
+        Worths that give a bound; None where they are too large for whole numbers of 64 bits.
     """
     case = ask.case
     size = 2.0 + sum(case.kinds[kind].count * abs(worth) for kind, worth in zip(ask.slots, slots, strict=True))
@@ -66,6 +68,8 @@ def whole(ask: Ask, limits: Limits, slots: Sequence[float], dues: Sequence[float
     for worth, line in zip(lines, ask.lines, strict=True):
         most = max(map(abs, line.bars), default=0) + line.remnant + line.scrap * case.keep + 1
         size += abs(worth) * most
+    if size > ROOM:
+        return None
     scale = FINEST
     while scale > 1 and size * scale > ROOM:
         scale //= 2

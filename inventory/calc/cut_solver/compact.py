@@ -282,5 +282,5 @@ def improve(
             model.program.cost[slot] = weight
         given = start(model, cuts)
     found = model.program.solve(clock, seed, start=given)
-    bound = math.ceil(found.bound - NEAR) * step + settled_value(case, aim) if found.bound > -FREE else None
+    bound = math.ceil(found.bound - NEAR) * step + settled_value(case, aim) if abs(found.bound) < FREE else None
     return (read(model, found.values) if found.values else None), bound

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from inventory.calc.cut_solver import generate, greedy
-from inventory.calc.cut_solver.ask import Ask
+from inventory.calc.cut_solver.ask import Ask, bind
 from inventory.calc.cut_solver.bounds import Limits
 from inventory.calc.cut_solver.clock import Clock
 from inventory.calc.cut_solver.master import Master, Solved
@@ -17,11 +17,12 @@ ROUNDS: Final = 25  # No source: times to price after each step
 MOSTLY: Final = 0.8  # No source: a cut used so much of a time is used
 
 
-def run(master: Master, clock: Clock, *, ceiling: int, choice: int = 0) -> dict[Cut, int] | None:
+def run(master: Master, solved: Solved | None, clock: Clock, *, ceiling: int, choice: int = 0) -> dict[Cut, int] | None:
     """Dive once.
 
     Args:
-        master: the program, solved; it gains cuts, and is as before afterwards.
+        master: the program; it gains cuts, and is as before afterwards.
+        solved: its solution; runs that may choose are bound to the mill heat it uses most.
         clock: time to stop.
         ceiling: goals from here on are of no use.
         choice: which of the likeliest cuts to take first where none is sure.
@@ -29,21 +30,28 @@ def run(master: Master, clock: Clock, *, ceiling: int, choice: int = 0) -> dict[
     Returns:
         A plan; pieces may be missing. None where the dive leads nowhere.
     """
+    if master.ask.runs:
+        if solved is None:
+            return None
+        bound = Master(bind(master.ask, solved.choices), master.cuts, master.seed)
+        bound.limit(master.limits)
+        found = _down(bound, clock, ceiling, choice)
+        master.add(bound.cuts)
+        return found
     ask, limits = master.ask, list(master.limits)
+    found = _down(master, clock, ceiling, choice)
+    master.turn(ask, limits)
+    return found
+
+
+def _down(master: Master, clock: Clock, ceiling: int, choice: int) -> dict[Cut, int] | None:
     done: dict[Cut, int] = {}
-    try:
-        return _down(master, done, clock, ceiling, choice)
-    finally:
-        master.turn(ask, limits)
-
-
-def _down(master: Master, done: dict[Cut, int], clock: Clock, ceiling: int, choice: int) -> dict[Cut, int] | None:
     ask, limits, spent = master.ask, list(master.limits), 0
     while any(kind.count for kind in master.ask.case.kinds):
         outcome = generate.run(master, clock, rounds=ROUNDS)
         solved = outcome.solved
         if solved is None:
-            return None if clock.up() else _finish(ask.case, master.ask.case, done, clock)
+            return None if clock.up() else _finish(master.ask.case, done, clock)
         if outcome.goal is not None and outcome.goal + spent >= ceiling:
             return None
         step = _step(master.ask, solved, choice)
@@ -54,7 +62,7 @@ def _down(master: Master, done: dict[Cut, int], clock: Clock, ceiling: int, choi
             done[cut] = done.get(cut, 0) + times
         spent = sum(times * ask.goal.weigh(ask.case, cut) for cut, times in done.items())
         master.turn(rest_of(ask, done), rest_of_limits(ask, limits, done))
-    return _finish(ask.case, master.ask.case, done, clock)
+    return _finish(master.ask.case, done, clock)
 
 
 def _step(ask: Ask, solved: Solved, choice: int) -> dict[Cut, int]:
@@ -117,8 +125,7 @@ def rest_of_limits(ask: Ask, limits: Limits, done: Cuts) -> list[tuple[int | Non
     return found
 
 
-def _finish(case: Case, rest: Case, done: Mapping[Cut, int], clock: Clock) -> dict[Cut, int]:
-    del case
+def _finish(rest: Case, done: Mapping[Cut, int], clock: Clock) -> dict[Cut, int]:
     plan = dict(done)
     if any(kind.count for kind in rest.kinds):
         for cut, times in greedy.best(rest, clock, 0).items():

@@ -11,7 +11,7 @@ from inventory.calc.cut_solver.master import Master, Solved
 
 PAYS: Final = 1e-6  # No source: a cut cheaper than that by its duals is no better than HiGHS's own tolerance
 MORE: Final = 12  # No source: cuts beside the best of each group
-DEARER: Final = 6  # No source: how often missing pieces are made dearer
+DEARER: Final = 4  # No source: how often missing pieces are made dearer
 LACKING: Final = 1e-6  # No source: pieces
 
 
@@ -67,8 +67,8 @@ def run(master: Master, clock: Clock, *, enough: int | None = None, rounds: int 
             return outcome
         outcome.solved = solved
         worths = bounds.whole(master.ask, master.limits, solved.slots, solved.dues, solved.lines)
-        priced = pricing.price(master.ask, worths, clock, MORE)
-        if priced is None:
+        priced = None if worths is None else pricing.price(master.ask, worths, clock, MORE)
+        if worths is None or priced is None:
             return outcome
         total = bounds.total(master.ask, master.limits, worths, priced.least)
         if outcome.better(worths, total):

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from inventory.calc.cut_problem import Dual, Level, Plan, Problem, Standing
-from inventory.calc.cut_solver import ask, bounds, compact, pricing, report, search
+from inventory.calc.cut_solver import ask, bounds, compact, longest, pricing, report, search
 from inventory.calc.cut_solver.clock import Clock
 from inventory.calc.cut_solver.master import Master
 from inventory.calc.cut_solver.shape import Case, Cut, Cuts
-from inventory.calc.cut_solver.tally import Aim, aims, settled, step_of, values, weights
+from inventory.calc.cut_solver.tally import Aim, aims, left, settled, step_of, values, weights
 
 SHARE: Final[Mapping[Level, float]] = {  # No source: parts of the time, what a level leaves goes to the next
     Level.SHORT: 3,
@@ -54,16 +54,17 @@ class State:
         return dict(zip(aims(self.problem), values(self.case, cuts), strict=False))
 
     def offer(self, cuts: Mapping[Cut, int] | None, aim: Aim, method: str) -> bool:
-        """Take a plan where it is as good on the levels before and better from this one on; say whether it was."""
+        """Take a plan that is better from this level on, or on one before that is not proven; say whether it was."""
         if cuts is None:
             return False
         found = self.value_of(cuts)
         order = list(self.values)
-        at = order.index(aim)
-        if any(found[before] != self.values[before] for before in order[:at]):
+        if [found[a] for a in order] >= [self.values[a] for a in order]:
             return False
-        if [found[a] for a in order[at:]] >= [self.values[a] for a in order[at:]]:
-            return False
+        first = next(at for at, a in enumerate(order) if found[a] != self.values[a])
+        if first < order.index(aim):
+            for later in order[first + 1 :]:
+                self.bounds.pop(later, None)  # they held with the level before at its old value
         self.cuts, self.values, self.method = dict(cuts), found, method
         if self.on_better:
             self.on_better(plan(self))
@@ -124,8 +125,8 @@ def run(state: State) -> None:
 
 def _one(state: State, aim: Aim, clock: Clock) -> None:
     small = compact.size(state.case, most_bars(state, aim)) <= SMALL
-    if aim.level is not Level.LONGEST:
-        _columns(state, aim, clock.part(0.8) if small else clock)
+    by_columns = _longest if aim.level is Level.LONGEST else _columns
+    by_columns(state, aim, clock.part(0.8) if small else clock)
     most = most_bars(state, aim)
     if small and not state.proven(aim):
         cuts, bound = compact.improve(
@@ -156,6 +157,28 @@ def _columns(state: State, aim: Aim, clock: Clock) -> None:
     if work.root.worths is not None:
         dual = bounds.certificate(asked, work.root.worths)
         state.duals += [dual] if dual else []
+
+
+def _longest(state: State, aim: Aim, clock: Clock) -> None:
+    """Look for the longest remnant by column generation."""
+    case, before = state.case, state.before(aim)
+    last = list(before)[-1]
+    asked = ask.build(case, last, state.before(last), most_bars(state, aim))
+    own = settled(state.problem).longest
+
+    def reached() -> int:
+        return max((left(case, cut) for cut in state.cuts if left(case, cut) >= case.keep), default=0)
+
+    def offer(cuts: Cuts, method: str) -> int:
+        state.offer(cuts, aim, method)
+        return reached()
+
+    if pricing.possible(asked):
+        cuts = [*state.pool, *state.cuts]
+        work = longest.Longest(asked, asked.ceiling(before[last]), reached(), cuts, offer, state.seed, clock)
+        longest.find(work)
+        if work.most is not None:
+            state.shown(aim, -max(own, work.most * case.unit))
 
 
 POOL: Final = 6_000  # No source: cuts handed on to the next level

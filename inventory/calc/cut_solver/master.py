@@ -88,7 +88,7 @@ class Master:
 
     def __init__(self, ask: Ask, cuts: Iterable[Cut], seed: int) -> None:
         """Write the rows, and the columns that are no cuts."""
-        self.ask = ask
+        self.ask, self.seed = ask, seed
         self.limits = limits_of(ask)
         self.cuts: list[Cut] = []
         self._known: set[Cut] = set()

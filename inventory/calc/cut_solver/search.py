@@ -39,6 +39,7 @@ class Search:
         bound: goal no plan is under.
         root: of the linear program.
         parts: of the question looked at.
+        any_will_do: a plan under the goal is all that is looked for.
     """
 
     ask: Ask
@@ -51,10 +52,11 @@ class Search:
     bound: int | None = None
     root: Outcome = field(default_factory=Outcome)
     parts: int = 0
+    any_will_do: bool = False
 
     @property
     def proven(self) -> bool:
-        """Whether the plan is the best there is."""
+        """Whether nothing better is to be looked for."""
         return self.bound is not None and self.bound >= self.goal
 
     def take(self, cuts: Cuts | None, method: str) -> None:
@@ -87,13 +89,16 @@ def _many(search: Search) -> None:
 
 
 def _dive(search: Search, choice: int = 0) -> None:
-    found = dive.run(search.master, search.clock.part(0.2), ceiling=search.goal, choice=choice)
+    solved, clock = search.root.solved, search.clock.part(0.2)
+    found = dive.run(search.master, solved, clock, ceiling=search.goal, choice=choice)
     search.take(found, "dive")
     if not search.proven:
         cuts = _best(search.master.cuts, search)
         limits = bounds.limits_of(search.ask)
         clock = search.clock.part(0.1)
-        answer = whole.solve(search.ask, cuts, limits, clock, search.seed, below=search.goal - 1)
+        answer = whole.solve(
+            search.ask, cuts, limits, clock, search.seed, below=search.goal - 1, any_will_do=search.any_will_do
+        )
         search.take(answer.cuts, "cuts of the linear program")
 
 
@@ -120,7 +125,7 @@ def _listed(search: Search, outcome: Outcome, limits: Limits, most: int, clock: 
     if cuts is None:
         return False
     below = search.goal - 1
-    found = whole.solve(search.ask, cuts, limits, clock, search.seed, below=below)
+    found = whole.solve(search.ask, cuts, limits, clock, search.seed, below=below, any_will_do=search.any_will_do)
     search.take(found.cuts, "all cuts worth a look")
     whole_question = limits == bounds.limits_of(search.ask)
     if whole_question:
@@ -166,7 +171,7 @@ def _part(search: Search, limits: Part, clock: Clock) -> list[tuple[int, Part]] 
         done = _listed(search, outcome, limits, SOME, clock.part(0.2))
         return [] if done else None
     if search.parts % DIVE_EACH == 0:
-        search.take(dive.run(search.master, clock.part(0.2), ceiling=search.goal), "dive")
+        search.take(dive.run(search.master, outcome.solved, clock.part(0.2), ceiling=search.goal), "dive")
     search.parts += 1
     number, value = at
     low, high = limits[number]

@@ -30,7 +30,7 @@ def solve(
     seed: int,
     *,
     below: int | None = None,
-    start: Cuts | None = None,
+    any_will_do: bool = False,
 ) -> Answer:
     """Find the best plan made of some cuts.
 
@@ -41,7 +41,7 @@ def solve(
         clock: time to stop.
         seed: for HiGHS.
         below: look only for plans of this goal or less.
-        start: a plan to start from.
+        any_will_do: the first such plan is enough.
 
     Returns:
         What was found. Where nothing can be found, the bound is `below` + 1.
@@ -49,11 +49,12 @@ def solve(
     program, first = _write(ask, cuts, limits)
     if below is not None:
         program.row(-FREE, below, {first + n: cost for n, cut in enumerate(cuts) if (cost := _cost(ask, cut))})
-    given = None if start is None else {first + n: start[cut] for n, cut in enumerate(cuts) if cut in start}
-    found = program.solve(clock, seed, start=given)
+    if any_will_do:
+        program.cost = [0.0] * len(program.cost)
+    found = program.solve(clock, seed)
     if found.impossible:
         return Answer(None, None if below is None else below + 1)
-    goal = math.ceil(found.bound - NEAR) if found.bound > -FREE else None
+    goal = math.ceil(found.bound - NEAR) if abs(found.bound) < FREE and not any_will_do else None
     if found.values is None:
         return Answer(None, goal)
     plan = {cut: times for n, cut in enumerate(cuts) if (times := round(found.values[first + n]))}
