@@ -1,4 +1,4 @@
-"""Cut questions and plans as lines of JSON: reading one strictly, writing one completely.
+"""Cut questions as lines of JSON, read strictly.
 
 A line is of one of two forms. Bars of one length, as many as wanted: `capacity` and `items`. A rack: `bars`, `items`,
 `kerf`, `min_remnant` and what else `KEYS` names. Lengths are whole numbers of one unit, whichever that is.
@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from inventory.calc.cut_problem import Buyable, Locked, Order, Piece, Plan, Prices, Problem, Stock
+from inventory.calc.cut_problem import Buyable, Locked, Order, Piece, Prices, Problem, Stock
 
 MOST_TEXT: Final = 2_000_000  # characters of a line; No source: a hundred times the longest question tried
 MOST_ROWS: Final = 5_000  # bars, items, lengths to buy; No source
@@ -263,53 +263,3 @@ def _lock(one: Any, number: int, items: int) -> Locked:
         if isinstance(piece, bool) or not isinstance(piece, int) or not 1 <= piece <= items:
             raise Unreadable(f"locked {number}: items: no such item; whole numbers from 1 to {items} would work.")
     return Locked(_text(row, "bar", 80, f"locked {number}:"), tuple(piece - 1 for piece in pieces))
-
-
-def written(problem: Problem, plan: Plan) -> dict[str, Any]:
-    """Write a plan down, its standings as they stand (the verifier's).
-
-    Args:
-        problem: the question.
-        plan: the answer.
-
-    Returns:
-        What goes into one line of JSON; item numbers from 1, lengths in the question's unit.
-    """
-    return {
-        "name": problem.name,
-        "bars": [
-            {
-                "bar": one.source,
-                "bought": one.bought,
-                "items": [index + 1 for index in one.pieces],
-                "lengths": [problem.pieces[index].length for index in one.pieces],
-                "left": one.left,
-                "remnant": one.remnant,
-            }
-            for one in plan.bars
-        ],
-        "missing": _missing(problem, plan),
-        "levels": [
-            {
-                "level": row.level.value,
-                **({"due": row.due} if row.due else {}),
-                "value": row.value,
-                "bound": row.bound,
-                "proven": row.proven,
-            }
-            for row in plan.standings
-        ],
-        "complete": plan.complete,
-        "method": plan.method,
-        "seconds": round(plan.seconds, 3),
-    }
-
-
-def _missing(problem: Problem, plan: Plan) -> list[dict[str, Any]]:
-    """Name what cannot be cut and the least length of bar that would give it."""
-    found = []
-    for index, (piece, count) in enumerate(zip(problem.pieces, plan.missing, strict=True), 1):
-        if count:
-            need = count * piece.length + (count - 1) * problem.kerf + problem.tail_hold
-            found.append({"item": index, "length": piece.length, "count": count, "bar_needed": need})
-    return found

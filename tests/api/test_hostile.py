@@ -30,12 +30,12 @@ WRITES = [
     for method in KEPT["paths"][f"/api/v1/{name}"]
     if method in {"post", "put", "patch"}
 ]
-FILES = [
-    pair
-    for pair in WRITES
-    if "application/pdf" in KEPT["paths"][f"/api/v1/{pair[0]}"][pair[1].lower()]["requestBody"]["content"]
-]
-WRITES = [pair for pair in WRITES if pair not in FILES]
+BODIES = {
+    (name, method): KEPT["paths"][f"/api/v1/{name}"][method.lower()].get("requestBody", {}).get("content", {})
+    for name, method in WRITES
+}
+FILES = [pair for pair in WRITES if "application/pdf" in BODIES[pair]]
+WRITES = [pair for pair in WRITES if pair not in FILES and BODIES[pair]]
 BIG = 10**30
 
 QUERIES = [

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.calc import cut_json, cut_verifier
+from inventory.calc import cut_json, cut_plan_json, cut_verifier
 from inventory.calc.cut_problem import Order, Prices
 from tests.calc.cut_solving import planned
 
@@ -120,7 +120,7 @@ def test_no_value_of_a_key_breaks_the_reading(value: Any) -> None:
 
 def test_a_plan_names_bars_items_and_what_is_missing_with_the_bar_it_needs() -> None:
     problem = cut_json.read('{"kerf": 1, "bars": [{"id": "A", "length": 25}], "items": [[10, 4], [99, 0]]}').problem
-    row = cut_json.written(problem, cut_verifier.restated(problem, planned(problem, 5)))
+    row = cut_plan_json.written(problem, cut_verifier.restated(problem, planned(problem, 5)))
     (bar,) = row["bars"]
     assert (bar["bar"], bar["items"], bar["lengths"]) == ("A", [1, 1], [10, 10])
     # 25 less two pieces of 10 and two kerfs of 1 leaves 3; counted by hand.

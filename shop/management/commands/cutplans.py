@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from inventory.calc import cut_json, cut_solver, cut_verifier
+from inventory.calc import cut_json, cut_plan_json, cut_solver, cut_verifier
 from inventory.calc.cut_problem import Order
 
 _WIDTH = 14
@@ -80,4 +80,4 @@ def _answer(line: bytes, limit: float, order: Order | None, seed: int | None, st
     verdict = cut_verifier.check(asked.problem, found)
     if verdict.faults:
         return {"name": asked.problem.name, "error": f"the plan is wrong: {verdict.faults[0]}"}
-    return cut_json.written(asked.problem, cut_verifier.restated(asked.problem, found))
+    return cut_plan_json.written(asked.problem, cut_verifier.restated(asked.problem, found))
