@@ -1,5 +1,6 @@
 """Every cut that a better plan can use: those whose cost by the duals is within what is open."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
@@ -43,6 +44,33 @@ def cuts(ask: Ask, worths: Worths, least: Sequence[int], gap: int, most: int, cl
                 found.append((group, counts))
                 if len(found) > most or (len(found) % 64 == 0 and clock.up()):
                     return None
+    return found
+
+
+def some(ask: Ask, worths: Worths, least: Sequence[int], gap: int, most: int, clock: Clock) -> list[Cut]:
+    """List some of those cuts, equally many of each group where there are enough.
+
+    Args:
+        ask: the program.
+        worths: duals.
+        least: of each group, over the scale.
+        gap: what is open, over the scale.
+        most: how many in all.
+        clock: stop when time is up.
+
+    Returns:
+        The cuts.
+    """
+    found: list[Cut] = []
+    each = max(1, most // max(1, sum(1 for bars in ask.most if bars)))
+    for groups in pricing.families(ask):
+        tables = _tables(ask, worths, groups, clock)
+        for group in groups:
+            if tables is None or clock.up():
+                return found
+            if ask.most[group]:
+                ways = _of_group(ask, worths, group, tables, gap + min(0, least[group]))
+                found += [(group, counts) for counts in itertools.islice(ways, each)]
     return found
 
 

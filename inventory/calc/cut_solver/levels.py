@@ -108,6 +108,14 @@ def most_bars(state: State, aim: Aim) -> list[int]:
     return most
 
 
+def at_hand(state: State, aim: Aim) -> list[int]:
+    """Give how many bars of each group there are, bought ones as the cost so far allows; the verifier reckons so too."""
+    cost = state.values[Aim(Level.COST)]
+    if aim.level is Level.SHORT:
+        return [group.count for group in state.case.groups]
+    return [min(group.count, cost // group.price) if group.price else group.count for group in state.case.groups]
+
+
 def run(state: State) -> None:
     """Work through the levels.
 
@@ -140,7 +148,7 @@ def _one(state: State, aim: Aim, clock: Clock) -> None:
 
 def _columns(state: State, aim: Aim, clock: Clock) -> None:
     """Work on a level by column generation."""
-    asked = ask.build(state.case, aim, state.before(aim), most_bars(state, aim))
+    asked = ask.build(state.case, aim, state.before(aim), at_hand(state, aim))
     if not pricing.possible(asked):
         return
 
@@ -163,7 +171,7 @@ def _longest(state: State, aim: Aim, clock: Clock) -> None:
     """Look for the longest remnant by column generation."""
     case, before = state.case, state.before(aim)
     last = list(before)[-1]
-    asked = ask.build(case, last, state.before(last), most_bars(state, aim))
+    asked = ask.build(case, last, state.before(last), at_hand(state, aim))
     own = settled(state.problem).longest
 
     def reached() -> int:

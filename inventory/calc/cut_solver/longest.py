@@ -88,11 +88,11 @@ def _settle(work: Longest) -> None:
     first = True
     while work.most is not None and work.reached < work.most and not work.clock.up():
         low = max(work.ask.case.keep, work.reached + 1)
-        units = work.most if first else (low + work.most + 1) // 2
-        first = False
-        if units < low:
+        if work.most < low:
             work.most = work.reached
             return
+        units = work.most if first else (low + work.most + 1) // 2
+        first = False
         search = _search(work, units)
         run(search)
         if search.goal > work.goal and search.proven:

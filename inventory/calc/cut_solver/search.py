@@ -16,6 +16,7 @@ from inventory.calc.cut_solver.shape import Cut, Cuts
 
 A_FEW: Final = 300  # No source: cuts a whole-number program is done with at once
 FEW: Final = 1_500  # No source: cuts it is quick with
+A_SECOND: Final = 2_000  # No source: cuts a whole-number program takes a second to start with
 SOME: Final = 6_000  # No source: cuts it may be done with
 MANY: Final = 20_000  # No source: cuts beyond which it is not tried
 IN_POOL: Final = 4_000  # No source: cuts known, likewise
@@ -121,6 +122,7 @@ def _listed(search: Search, outcome: Outcome, limits: Limits, most: int, clock: 
     gap = (search.goal - 1) * worths.scale - outcome.total
     if gap < 0:
         return True
+    most = min(most, int(A_SECOND * clock.left()))
     cuts = enumerating.cuts(search.ask, worths, outcome.least, gap, most, clock)
     if cuts is None:
         return False
@@ -169,6 +171,8 @@ def _part(search: Search, limits: Part, clock: Clock) -> list[tuple[int, Part]] 
     at = _to_split(search, outcome.solved, limits)
     if at is None:
         done = _listed(search, outcome, limits, SOME, clock.part(0.2))
+        if not done:
+            _sampled(search, outcome, limits, clock.part(0.2))
         return [] if done else None
     if search.parts % DIVE_EACH == 0:
         search.take(dive.run(search.master, outcome.solved, clock.part(0.2), ceiling=search.goal), "dive")
@@ -178,6 +182,19 @@ def _part(search: Search, limits: Part, clock: Clock) -> list[tuple[int, Part]] 
     down, up = list(limits), list(limits)
     down[number], up[number] = (low, value), (value + 1, high)
     return [(outcome.goal, tuple(down)), (outcome.goal, tuple(up))]
+
+
+def _sampled(search: Search, outcome: Outcome, limits: Part, clock: Clock) -> None:
+    """Look for a plan among some of the cuts a better one can use, where they are too many to look through."""
+    worths = outcome.worths
+    if worths is None or clock.left() * A_SECOND < FEW:
+        return
+    gap = (search.goal - 1) * worths.scale - outcome.total
+    cuts = enumerating.some(search.ask, worths, outcome.least, gap, FEW, clock.part(0.2))
+    cuts = list(dict.fromkeys([*cuts, *(outcome.solved.used if outcome.solved else ())]))
+    below = search.goal - 1
+    answer = whole.solve(search.ask, cuts, limits, clock, search.seed, below=below, any_will_do=True)
+    search.take(answer.cuts, "some cuts worth a look")
 
 
 def _to_split(search: Search, solved: Solved, limits: Part) -> tuple[int, int] | None:
