@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inventory.calc.grade_limits import percent_text
 from inventory.models import Bar, Blade, Delivery, Holding, Item, Melt
 from inventory.queries import cuttable, grade_book, rack
-from inventory.services import certificates, checking_in, saws
+from inventory.services import certificates, checking_in, cut_asking, saws
 from inventory.services.certificates import TypedCertificate
 from inventory.services.cut_asking import Question, Wanted
 from inventory.services.cutting import Blanks, SawJob
@@ -123,7 +123,7 @@ def plan_cuts(stage: Stage, *, at: dt.datetime) -> None:
         blade = saws.save_blade(saw, at=at, by=stage.by)
         wanted = [Wanted(blank, 64), Wanted(blank, 24, at.date() + dt.timedelta(days=14), "the spring fair")]
         question = Question(steel_item, wanted, blade.kerf_nm, blade=blade, seconds=5)
-        plan = cut_plans.ask(question, at=at, by=stage.by)
+        plan = cut_asking.ask(question, at=at, by=stage.by)  # no worker is there yet, so no job is left for it
     cut_answering.work({"plan": plan.pk}, at)
     with transactions.entry_point():
         cut_plans.take(plan.number, 0, version=None, at=at, by=stage.by)
