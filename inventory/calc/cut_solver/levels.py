@@ -24,6 +24,9 @@ SHARE: Final[Mapping[Level, float]] = {  # No source: parts of the time, what a 
 }
 
 
+PASSES: Final = 3  # No source: what is not proven is looked at again with the time that is left
+
+
 @dataclass(slots=True)
 class State:
     """How far a search has come: the best plan, its values by level, bounds shown, certificates, what found the plan."""
@@ -123,11 +126,14 @@ def run(state: State) -> None:
         state: with a plan by rule of thumb; it is made better in place.
     """
     to_do = [aim for aim in state.values if aim.level in SHARE]
-    for at, aim in enumerate(to_do):
-        state.shown(aim, _trivial(state, aim))
-        if not state.proven(aim):
-            whole = sum(SHARE[other.level] for other in to_do[at:])
-            _one(state, aim, state.clock.part(SHARE[aim.level] / whole))
+    for _ in range(PASSES):
+        for at, aim in enumerate(to_do):
+            state.shown(aim, _trivial(state, aim))
+            if not state.proven(aim):
+                whole = sum(SHARE[other.level] for other in to_do[at:] if not state.proven(other))
+                _one(state, aim, state.clock.part(SHARE[aim.level] / whole))
+        if all(map(state.proven, to_do)) or state.clock.up():
+            break
     state.finished = not state.clock.up()
 
 
