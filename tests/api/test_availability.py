@@ -21,7 +21,7 @@ from tests import makers
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, make_hold, make_item, make_order, make_tool, put_in, put_in_parts
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from tests import makers
 from tests.api.asking import Program, data, problem
 from tests.makers import AT
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from shop.shared import clock, quiet
 from tests.api.asking import make_shop
 from tests.makers import AT, make_item, put_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ from tests.api.sending import PDF, jpeg, png
 from tests.makers import AT, actor
 from tests.people import client_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft"}
 CSP = "sandbox; default-src 'none'"
 

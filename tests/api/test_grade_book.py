@@ -7,7 +7,7 @@ from shop.shared.models import AuditLine
 from tests import makers
 from tests.api.asking import Program, data, problem
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 AT = "grades/X45%20CR"  # a code may have a space in it
 ROW = {
     "document": "Invented document",

@@ -117,7 +117,9 @@ def test_a_hostile_query_is_turned_away(program: Program, name: str) -> None:
 @pytest.mark.parametrize("name", [name for name in ADDRESSES if "{" in name])
 def test_a_hostile_address_leads_nowhere(program: Program, name: str) -> None:
     before = everything()
-    for part, method in itertools.product(PATHS, ("GET", "POST", "PUT", "PATCH", "DELETE")):
+    # The usual run tries a third of the parts at each address, another third at the next; --long all.
+    parts = PATHS if LONG else PATHS[list(ADDRESSES).index(name) % 3 :: 3]
+    for part, method in itertools.product(parts, ("GET", "POST", "PUT", "PATCH", "DELETE")):
         for place in [piece for piece in name.split("/") if piece.startswith("{")]:
             filled = "/".join(
                 part if piece == place else piece.format(**PLAIN) if piece.startswith("{") else piece
@@ -170,31 +172,29 @@ def test_an_odd_value_in_any_field_changes_nothing(program: Program, name: str, 
         assert everything() == before, field
 
 
-@pytest.mark.parametrize("name", list(ADDRESSES))
-def test_every_address_answers_every_method_with_what_it_does_or_with_what_it_would(
-    program: Program, name: str
-) -> None:
-    known = KEPT["paths"][f"/api/v1/{name}"]
-    for method in ("GET", "POST", "PUT", "PATCH", "DELETE", "TRACE", "PROPFIND"):
+def test_every_address_answers_every_method_with_what_it_does_or_with_what_it_would(program: Program) -> None:
+    methods = ("GET", "POST", "PUT", "PATCH", "DELETE", "TRACE", "PROPFIND")
+    for name, method in itertools.product(ADDRESSES, methods):
+        known = KEPT["paths"][f"/api/v1/{name}"]
         mark = transaction.savepoint()
         response = program.ask(method, ADDRESSES[name], If_Match='"0"')
         if method.lower() in known:
-            assert response.status_code < 500, method
+            assert response.status_code < 500, (name, method)
         else:
-            assert response.status_code == 405, method
-            assert {word.lower() for word in response["Allow"].split(", ")} - {"head", "options"} == set(known)
+            assert response.status_code == 405, (name, method)
+            assert {word.lower() for word in response["Allow"].split(", ")} - {"head", "options"} == set(known), name
         transaction.savepoint_rollback(mark)  # each method finds the shop as it was
 
 
-@pytest.mark.parametrize("name", list(ADDRESSES))
-def test_no_address_answers_without_a_key_or_without_its_scope(program: Program, name: str) -> None:
+def test_no_address_answers_without_a_key_or_without_its_scope(program: Program) -> None:
     nobody = Program("costs:read")
-    for method in KEPT["paths"][f"/api/v1/{name}"]:
-        response = nobody.ask(method.upper(), ADDRESSES[name], If_Match="*")
-        assert response.status_code == (200 if name == "me" else 403)
-        without = Client().generic(method.upper(), ADDRESSES[name])
-        assert without.status_code == 401
-        check_problem(without)
+    for name, address in ADDRESSES.items():
+        for method in KEPT["paths"][f"/api/v1/{name}"]:
+            response = nobody.ask(method.upper(), address, If_Match="*")
+            assert response.status_code == (200 if name == "me" else 403), (name, method)
+            without = Client().generic(method.upper(), address)
+            assert without.status_code == 401, (name, method)
+            check_problem(without)
 
 
 def test_the_cases_cover_every_address() -> None:

@@ -14,7 +14,7 @@ from tests import makers
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, actor, stamp
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft", "scale": "427 lb",
          "weighed_by": "own scale"}  # fmt: skip
 

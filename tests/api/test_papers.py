@@ -10,7 +10,7 @@ from tests import makers
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, actor
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 GOOD = {"C": "0.46", "Mn": ".74", "P": "0,011", "S": "0.024 %"}
 
 

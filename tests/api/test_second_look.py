@@ -13,7 +13,7 @@ from shop.shared.units import parse_length
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, actor, make_grade, make_item, put_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 STEEL = {"grade": "1045", "shape": "round", "size": "2 in", "heat_number": "A7731", "bars": "2 @ 20 ft"}
 
 

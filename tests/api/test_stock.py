@@ -14,7 +14,7 @@ from shop.shared.models import NightResult
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, FOOT_NM, make_item, make_order, make_tool, put_in, put_in_parts
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ from tests.api import probe
 from tests.api.asking import Program, check_problem, data, problem
 from tests.makers import AT
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.probe")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.probe"), pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

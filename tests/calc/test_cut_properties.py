@@ -23,7 +23,7 @@ from tests.calc.cut_strategies import problems, tiny_cuts
 from tests.conftest import LONG
 
 LIMIT = 20  # seconds; tiny questions take a few hundredths
-few = settings(max_examples=400 if LONG else 15, deadline=None)
+few = settings(max_examples=400 if LONG else 8, deadline=None)
 Row = TypeVar("Row")
 
 

@@ -87,7 +87,7 @@ from shop.shared.units import parse_length
 blank = Item.objects.filter(kind="blank", blank_length_nm__isnull=False).order_by("code")[0]
 rods = Item.objects.get(kind="bar", grade=blank.grade, section=blank.section)
 saw = do(lambda: saws.save_blade(
-    Blade(name="band saw", kerf_nm=parse_length("1/16 in").nm, measured_on=at.date()), at=at, by=by))
+    Blade(name="cold saw", kerf_nm=parse_length("1/16 in").nm, measured_on=at.date()), at=at, by=by))
 def planned(count):
     question = cut_asking.Question(rods, [cut_asking.Wanted(blank, count)], saw.kerf_nm, blade=saw, seconds=2)
     plan = do(lambda: cut_plans.ask(question, at=at, by=by))

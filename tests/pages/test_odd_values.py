@@ -119,7 +119,7 @@ def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int | str], p
             for place, name in enumerate(names)
             for odd in (IN_EACH_FIELD if LONG else IN_EACH_FIELD[place % 6 :: 6])
         ]
-        tries += [dict.fromkeys(names, odd) for odd in ODD]
+        tries += [dict.fromkeys(names, odd) for odd in (ODD if LONG else ODD[len(names) % 3 :: 3])]
         before = counted()
         for typed in tries:
             answer = client.post(address, {**form.fields, **dict(form.buttons[-1:]), **typed, "request_key": ""})
@@ -135,8 +135,8 @@ def test_no_form_breaks_over_what_is_typed(shop_in_work: dict[str, int | str], p
 @pytest.mark.parametrize("address", list(SEEKING))
 def test_no_search_breaks_over_what_is_typed(shop_in_work: dict[str, int | str], address: str) -> None:
     client = client_of("owner")
-    for name in SEEKING[address]:
-        for odd in ODD:
+    for place, name in enumerate(SEEKING[address]):
+        for odd in ODD if LONG else ODD[place % 3 :: 3]:
             answer = client.get(address, {name: odd})
             assert answer.status_code in {200, 302, 422}, f"{address}?{name}={odd[:20]!r}: {answer.status_code}"
 
