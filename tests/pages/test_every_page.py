@@ -152,6 +152,9 @@ LOW = """least => [...document.querySelectorAll(
 SCAN = """options => axe.run(document, {resultTypes: ["violations"], ...options}).then(found =>
   found.violations.filter(one => ["serious", "critical"].includes(one.impact)).map(one =>
     `${one.id}: ${one.nodes.slice(0, 3).map(node => node.html.slice(0, 90)).join(" ¦ ")}`))"""
+KINDS = """() => [...new Set([...document.querySelectorAll("body *")].map(one =>
+  [one.tagName, one.className.baseVal ?? one.className, one.type, one.getAttribute("role")].join(".")))].sort().join()"""
+SEEN: set[str] = set()
 WIDER = "() => document.documentElement.scrollWidth - window.innerWidth"
 ONLY_COLOURS = {"runOnly": ["color-contrast", "link-in-text-block"]}
 ALL_BUT_COLOURS = {
@@ -197,6 +200,17 @@ def test_every_page_can_be_read_touched_and_carried_about(page: Any, demo: tuple
     assert not faults, "\n".join(faults)
 
 
+def is_new(page: Any) -> bool:
+    """Say whether a page has an element of a kind, or kinds together, that no page before it had.
+
+    The scan takes most of the time, and pages made of the same elements fail it alike; --long scans every one.
+    """
+    kinds = page.evaluate(KINDS)
+    new = kinds not in SEEN
+    SEEN.add(kinds)
+    return new
+
+
 def looked_at(page: Any, name: str) -> list[str]:
     """Return what is wrong with the page that is open, in every size and light."""
     page.evaluate(AXE_SCRIPT)
@@ -207,7 +221,7 @@ def looked_at(page: Any, name: str) -> list[str]:
     on_tablet = {} if LONG or name in COLOURED else ALL_BUT_COLOURS
     for size, scan in ((TABLET, on_tablet), (PHONE, ALL_BUT_COLOURS)):
         page.set_viewport_size(size)
-        if size == TABLET or LONG:
+        if LONG or (size == TABLET and is_new(page)):
             faults += [f"at {size['width']}: {fault}" for fault in page.evaluate(SCAN, scan)]
         faults += [f"at {size['width']}: too low a target, {low}" for low in page.evaluate(LOW, least)]
         wider = page.evaluate(WIDER)
