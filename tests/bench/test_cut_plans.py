@@ -131,7 +131,7 @@ def test_large_racks_are_mostly_proven_and_nowhere_far_from_it(capsys: pytest.Ca
 
 def test_bars_of_one_length_are_as_few_as_are_known(capsys: pytest.CaptureFixture[str]) -> None:
     only("classic")
-    answers = [answer(row, 60, Order.ONE_PRICE) for row in rows("classic")]
+    answers = [answer(row, 30, Order.ONE_PRICE) for row in rows("classic")]
     table(capsys, "classic", answers, (Level.SHORT, Level.COST))
     hit = [one.value(Level.COST) == one.row["ub"] for one in answers]
     with capsys.disabled():
