@@ -54,7 +54,7 @@ def shop(db: None) -> Iterator[Program]:
 
 
 @schema.parametrize()
-@settings(max_examples=100 if LONG else 4, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=100 if LONG else 3, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 def test_every_operation_answers_as_described(case: Any, shop: Program) -> None:
     versioned = case.method in {"PUT", "PATCH", "DELETE"}
     chosen = [check for check in CHOSEN if not (versioned and check.__name__ in WITH_A_VERSION)]

@@ -103,7 +103,8 @@ def everything() -> dict[str, list[Any]]:
 
 @pytest.mark.parametrize("name", READS)
 def test_a_hostile_query_is_turned_away(program: Program, name: str) -> None:
-    for query in QUERIES:
+    # The usual run asks every third query at each address, others at the next; --long all.
+    for query in QUERIES if LONG else QUERIES[READS.index(name) % 3 :: 3]:
         response = program.get(f"{ADDRESSES[name]}?{query}")
         parameter = query.partition("=")[0]
         declared = {
@@ -162,8 +163,8 @@ def test_an_odd_value_in_any_field_changes_nothing(program: Program, name: str, 
     good = dict(operation.example)
     before = everything()
     for place, field in enumerate(operation.body().fields):
-        # The usual run tries a sixth of the odd values in each field, another sixth in the next; --long all.
-        for value in ODD if LONG else ODD[place % 6 :: 6]:
+        # The usual run tries a twelfth of the odd values in each field, another twelfth in the next; --long all.
+        for value in ODD if LONG else ODD[place % 12 :: 12]:
             mark = transaction.savepoint()
             response = program.ask(method, ADDRESSES[name], good | {field: value}, If_Match="*")
             assert response.status_code < 500, (field, value)

@@ -33,7 +33,7 @@ from shop.shared.models import AuditLine
 from shop.shared.once import Answer
 from tests import makers
 from tests import strategies as draw
-from tests.conftest import LONG, ON_POSTGRES
+from tests.conftest import LONG
 from tests.recomputed import differences
 
 BY = makers.actor()
@@ -419,10 +419,6 @@ def _everything() -> list[Any]:
 
 @pytest.mark.django_db
 def test_the_book_holds_whatever_is_done_in_whatever_order() -> None:
-    size = (
-        {"max_examples": 400, "stateful_step_count": 60}
-        if LONG
-        else {"max_examples": 6 if ON_POSTGRES else 8, "stateful_step_count": 25}
-    )
+    size = {"max_examples": 400, "stateful_step_count": 60} if LONG else {"max_examples": 5, "stateful_step_count": 25}
     TheShop.world = World.make()
     run_state_machine_as_test(TheShop, settings=settings(**size))

@@ -22,7 +22,7 @@ from tests import makers
 from tests.makers import AT, actor
 from tests.people import make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 Finding = Certificate.Finding
 
 

@@ -15,7 +15,7 @@ from tests import makers
 from tests.makers import AT, FOOT_NM, actor, stamp
 from tests.people import make_shop
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 KERF = 1_587_500  # 1/16 in
 
 

@@ -106,7 +106,7 @@ def test_a_seeded_point_lasts_through_the_lead_time_and_the_days_asked_for():
     assert calc.point_for(Fraction(3, 2), days=7, lead_days=None) == 11
 
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 
 
 def item_with_use(*, reorder_point=10, there=100, used=84, **facts):

@@ -8,7 +8,7 @@ from inventory.services import catalogue, correcting
 from tests import makers
 from tests.makers import AT
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 BY = makers.actor()
 
 

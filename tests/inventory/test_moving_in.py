@@ -14,7 +14,7 @@ from shop.shared.errors import Invalid
 from shop.shared.models import AuditLine, Series
 from tests.makers import AT, line_of, make_customer, make_grade, make_item, make_order, stamp, stands
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 
 ITEMS = """code;name;kind;buy unit;per buy unit;retail price;dealer price;made from;grade
 H-CP2;Cross peen head 2 lb;head;;;;;;1045

@@ -16,7 +16,7 @@ from shop.shared.errors import Invalid, Stale
 from tests.makers import AT, actor, line_of, make_grade, make_item, make_order, stamp
 from tests.people import make_shop
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 LATER = AT + dt.timedelta(hours=2)
 SEVEN = "6 @ 20 ft 1/2 in, 1 @ 5.74 m"
 

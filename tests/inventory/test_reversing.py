@@ -30,7 +30,7 @@ from tests.makers import (
     stands,
 )  # fmt: skip
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 LATER = AT + dt.timedelta(hours=2)
 
 

@@ -13,7 +13,7 @@ from shop.flows import taking_out
 from shop.shared.errors import Invalid
 from tests.makers import AT, line_of, make_item, make_order, put_in, stamp, stands
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("book_agrees"), pytest.mark.daily("sqlite")]
 LATER = AT + dt.timedelta(days=3)
 
 

@@ -16,7 +16,7 @@ from tests import makers
 from tests.makers import AT, line_of
 from tests.recomputed import differences
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 BY = makers.actor()
 LATER = AT + dt.timedelta(hours=1)
 
