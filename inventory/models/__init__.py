@@ -2,7 +2,7 @@
 
 from inventory.models.cut_plans import Blade, CutPlan, CutPlanBar, CutPlanLine, CutRules
 from inventory.models.cutting import Cut, CutPiece
-from inventory.models.items import Item, Pattern, RecipePart, Route, Step
+from inventory.models.items import Item, RecipePart
 from inventory.models.papers import Certificate, Claim, DeliveryPhoto, ElementLimit, LimitRow
 from inventory.models.purchasing import (
     Delivery,
@@ -10,6 +10,27 @@ from inventory.models.purchasing import (
     PurchaseOrder,
     PurchaseOrderLine,
     Supplier,
+)
+from inventory.models.routes import (
+    Machine,
+    Pattern,
+    Route,
+    Step,
+    StepCause,
+    StepUse,
+    ToolingChange,
+    ToolingSet,
+)
+from inventory.models.runs import (
+    CountReject,
+    FloorNote,
+    HandleSort,
+    Hardness,
+    HeadWeight,
+    LoadLot,
+    OvenLoad,
+    Run,
+    RunCount,
 )
 from inventory.models.steel import BAR_ALPHABET, Bar, Grade, Melt, Section
 from inventory.models.stock import (
@@ -36,6 +57,7 @@ __all__ = [
     "BookClose",
     "Certificate",
     "Claim",
+    "CountReject",
     "Cut",
     "CutPiece",
     "CutPlan",
@@ -47,15 +69,22 @@ __all__ = [
     "DeliveryPhoto",
     "ElementLimit",
     "Entry",
+    "FloorNote",
     "Grade",
+    "HandleSort",
+    "Hardness",
+    "HeadWeight",
     "Holding",
     "Item",
     "ItemStock",
     "LimitRow",
+    "LoadLot",
     "Lot",
     "LotParent",
+    "Machine",
     "Melt",
     "Movement",
+    "OvenLoad",
     "Pattern",
     "Place",
     "PurchaseOrder",
@@ -63,8 +92,14 @@ __all__ = [
     "RecipePart",
     "RefusedDemand",
     "Route",
+    "Run",
+    "RunCount",
     "Section",
     "Step",
+    "StepCause",
+    "StepUse",
     "Supplier",
     "TakeOut",
+    "ToolingChange",
+    "ToolingSet",
 ]

@@ -1,43 +1,9 @@
-"""What the shop keeps: items of six kinds, patterns with their routes, and what a tool is made of."""
+"""What the shop keeps: items of six kinds, and what a tool is made of."""
 
 from django.db import models
 from django.db.models import F, Q
 
-
-class Pattern(models.Model):
-    """A head's kind, such as cross peen 2 lb."""
-
-    code = models.CharField(max_length=20, unique=True)
-    name = models.CharField(max_length=80)
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class Route(models.Model):
-    """The ordered steps of a pattern; a run freezes the route it was started on."""
-
-    pattern = models.ForeignKey(Pattern, on_delete=models.PROTECT, related_name="routes")
-    version = models.PositiveSmallIntegerField(default=1)
-
-    class Meta:
-        constraints = [models.UniqueConstraint(fields=["pattern", "version"], name="route_version_once")]
-
-
-class Step(models.Model):
-    """One step of a route; pieces after step k stand on the floor at step k."""
-
-    route = models.ForeignKey(Route, on_delete=models.PROTECT, related_name="steps")
-    number = models.PositiveSmallIntegerField()
-    name = models.CharField(max_length=60)
-    counting_point = models.BooleanField(default=False)
-    cure_minutes = models.PositiveIntegerField(default=0)
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["route", "number"], name="step_number_once"),
-            models.CheckConstraint(condition=Q(number__gte=1), name="step_number_from_one"),
-        ]
+from inventory.models.routes import Pattern
 
 
 class Item(models.Model):

@@ -109,6 +109,12 @@ class Entry(models.Model):
         SENT_BACK = "sent back"
         CORRECTION = "correction"
         NOT_TO_BE_USED = "not to be used"
+        RUN_STARTED = "run started"
+        RUN_SPLIT = "run split"
+        RUN_COUNT = "run count"
+        OVEN = "oven"
+        HAFTED = "hafted"
+        SORTED = "handles sorted"
         REVERSAL = "reversal"
 
     kind = models.CharField(max_length=20, choices=Kind.choices)
@@ -144,12 +150,14 @@ class Lot(models.Model):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
     melt = models.ForeignKey(Melt, null=True, on_delete=models.PROTECT, related_name="lots")
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="lots_made", help_text="its origin")
+    run = models.ForeignKey("inventory.Run", null=True, on_delete=models.PROTECT, related_name="lots")
     delivery_line = models.ForeignKey(
         "inventory.DeliveryLine", null=True, on_delete=models.PROTECT, related_name="lots"
     )
     quality = models.CharField(max_length=6, choices=Quality.choices, default=Quality.FIRST)
     cost_minor = models.BigIntegerField(null=True, help_text="landed cost of the whole lot")
     born_at = models.DateTimeField()
+    usable_from = models.DateTimeField(null=True, help_text="when glue and oil are dry")
 
     class Meta:
         constraints = [

@@ -19,6 +19,8 @@ from shop.shared import shop_row
 
 BAR, BLANK = Item.Kind.BAR, Item.Kind.BLANK
 FROM_OUTSIDE = ("supplier", "moved in")
+MADE = ("cut", "made up", "run started", "hafted")
+PARTED = ("cut", "run split", "oven")  # part of a lot becomes a lot of its own: nothing is made
 SAWN, IN_BLANKS = "sawn", "in blanks"
 MISSING, FOUND_MORE = "missing by tape or count", "found more by tape or count"
 INSIDE = {
@@ -230,7 +232,7 @@ def _mass_that_came(item: Item, melt: Melt) -> tuple[int, str]:
 
 
 def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
-    made = _sum(flow, lambda kind, source, _: source == "worked up" and kind in ("cut", "made up"))
+    made = _sum(flow, lambda kind, source, _: source == "worked up" and kind in MADE)
     bought = _sum(flow, lambda _kind, source, _target: source in FROM_OUTSIDE)
     first = SAWN if item.kind == BLANK else "made up"
     masses = {first: (made, _made_mg(item, blanks)), "moved in or bought": (bought, _each_mg(item, bought))}
@@ -241,7 +243,7 @@ def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
     ]
     parts = {words: _net(flow, place) for place, words in {**INSIDE, **OUTSIDE}.items() if place != "supplier"}
     parts["sent back"] = _sum(flow, lambda _kind, _source, target: target == "supplier")
-    parts["went into what was made"] = _sum(flow, lambda kind, _, target: target == "worked up" and kind != "cut")
+    parts["went into what was made"] = _sum(flow, lambda kind, _, target: target == "worked up" and kind not in PARTED)
     known = [row.mass_mg for row in came]
     if not came or None in known:  # found by a count, or of no known weight: they can only be counted
         return Stage(item, came, [Row(_named(words, qty), qty, None) for words, qty in parts.items() if qty])

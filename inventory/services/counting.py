@@ -141,6 +141,11 @@ def free_lines(item: Item, qty: int, target: Place, *, place: Place | None = Non
     )
 
 
+def own_use() -> Place:
+    """Return the outside place for what the shop uses itself."""
+    return catalogue.place("OWN-USE")
+
+
 def use(
     item: Item, qty: int, *, locks: Locks, stamp: Stamp, what_for: str = "OWN-USE", place: Place | None = None
 ) -> Entry:

@@ -43,7 +43,7 @@ def make_up(
 ) -> tuple[Entry, list[Lot]]:
     """Book parts out to *worked up* and tools in from there; one tool lot for each head lot, so that melts never mix."""
     worked_up, shelf = catalogue.place("WORKED-UP"), catalogue.place("SHELF")
-    arrivals = _tool_lots(tool, tools, picks, recipe, shelf)
+    arrivals = tool_lots(tool, tools, picks, recipe, shelf)
     out = [Line(lot=p.holding.lot, qty=p.qty, source=p.holding.place, target=worked_up) for p in picks]
     entry = ledger.begin(Entry.Kind.MADE_UP, lines=len(out) + len(arrivals), stamp=stamp)
     lots = arriving.make_lots(entry, arrivals)
@@ -51,7 +51,9 @@ def make_up(
     return entry, lots
 
 
-def _tool_lots(tool: Item, tools: int, picks: Sequence[Pick], recipe: Mapping[int, int], shelf: Place) -> list[Arrival]:
+def tool_lots(
+    tool: Item, tools: int, picks: Sequence[Pick], recipe: Mapping[int, int], place: Place, *, step: int = 0
+) -> list[Arrival]:
     """Deal the picked parts out to the tools in order and start a tool lot wherever the steel changes."""
     stacks = {part: [(p.holding.lot, p.qty) for p in picks if p.holding.item_id == part] for part in recipe}
     steel = next((part for part, stack in stacks.items() if stack and stack[0][0].melt_id), None)
@@ -65,7 +67,7 @@ def _tool_lots(tool: Item, tools: int, picks: Sequence[Pick], recipe: Mapping[in
             parents += dealt
         melts = {lot.melt for lot, _ in parents if lot.melt_id}
         melt = melts.pop() if len(melts) == 1 else None  # a tool of two melts is traced through its parents
-        arrivals.append(Arrival(item=tool, qty=count, place=shelf, melt=melt, parents=parents))
+        arrivals.append(Arrival(item=tool, qty=count, place=place, melt=melt, step=step, parents=parents))
         left -= count
     return arrivals
 

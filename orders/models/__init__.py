@@ -1,5 +1,6 @@
 """Tables of the orders app, re-exported so that callers name the model and not the file."""
 
+from orders.models.brought_in import BroughtIn, RunForLine
 from orders.models.customers import Customer
 from orders.models.orders import Hold, Money, Order, OrderLine
 from orders.models.promises import Promise, PromiseBasis
@@ -12,6 +13,7 @@ from orders.models.shipping import (
 )
 
 __all__ = [
+    "BroughtIn",
     "Customer",
     "Hold",
     "Money",
@@ -21,6 +23,7 @@ __all__ = [
     "PromiseBasis",
     "Return",
     "ReturnOutcome",
+    "RunForLine",
     "Shipment",
     "ShipmentLine",
     "ShippedLot",

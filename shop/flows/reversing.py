@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from inventory.models import Cut, Delivery, Entry
-from inventory.services import cut_planning, receiving
+from inventory.models import Cut, Delivery, Entry, OvenLoad
+from inventory.services import cut_planning, ovens, receiving
 from inventory.services import reversing as book
 from inventory.services.ledger import Locks, Stamp
 from inventory.services.reversing import CannotReverse
@@ -100,6 +100,8 @@ def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
     cut = Cut.objects.filter(entry=entry).first()
     if cut:
         cut_planning.cut_undone(cut)
+    if entry.kind == Entry.Kind.OVEN:
+        ovens.undone(OvenLoad.objects.filter(entry=entry).first(), OvenLoad.objects.filter(out_entry=entry).first())
     delivery = Delivery.objects.filter(entry=entry).select_related("order").first()
     if delivery:
         receiving.undo(delivery)

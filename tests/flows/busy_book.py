@@ -23,6 +23,7 @@ from shop.shared import audit
 from shop.shared.models import Shop
 from shop.shared.units import parse_length
 from tests import makers
+from tests.flows import busy_floor
 from tests.people import make_shop
 
 AT = makers.AT
@@ -65,6 +66,7 @@ def build() -> Days:
     waiting = _orders(tool)
     _holds()
     _cut_plan()
+    busy_floor.build(LATER)
     audit.seal()
     return Days(
         tool, steel, bought, delivery, undone, bar, made, waiting, sent, sent_and_undone, returned, taken

@@ -18,6 +18,7 @@ from inventory.models import (
     AllocationPart,
     Bar,
     BookClose,
+    CountReject,
     Cut,
     CutPiece,
     CutPlan,
@@ -25,17 +26,25 @@ from inventory.models import (
     Delivery,
     DeliveryLine,
     Entry,
+    HandleSort,
     Holding,
     Item,
     ItemStock,
+    LoadLot,
     Lot,
     LotParent,
     Melt,
     Movement,
+    OvenLoad,
+    Pattern,
     Place,
     PurchaseOrder,
     PurchaseOrderLine,
     RecipePart,
+    Route,
+    Run,
+    RunCount,
+    Step,
     Supplier,
     TakeOut,
 )
@@ -316,6 +325,27 @@ LOTS = [
     Altered(TakeOut, "taken away", None, "Entry {row.entry_id} took something out"),
 ]  # fmt: skip
 
+A_COUNT = "Count {row.pk} of run {row.run.code} "
+RUNS = [
+    Altered(Run, "melt", lambda _: {"melt": makers.make_melt()}, "is of run {row.code} and of another melt", {"lots__isnull": False}),
+    Altered(Run, "head", lambda row: {"item": other(row.item)}, "is of run {row.code} and is another head", {"lots__isnull": False}),
+    Altered(Lot, "run", lambda _: {"run": Run.objects.create(code="ZZZ9", pattern=Pattern.objects.all()[0], route=Route.objects.all()[0], item=Item.objects.filter(kind="tool")[0], started_at=LATER)}, "Lot {row.code} is of run ZZZ9", {"run__isnull": False, "item__kind": "head"}),
+    Altered(RunCount, "taken", {"taken": F("taken") + 1, "good": F("good") + 1}, A_COUNT + "at {row.step} says"),
+    Altered(RunCount, "of hafting", {"taken": F("taken") + 1, "good": F("good") + 1}, A_COUNT + "at hafted says", {"step__work": "haft"}),
+    Altered(RunCount, "scrap for good", {"good": F("good") - 1, "scrap": F("scrap") + 1}, A_COUNT + "says", {"good__gt": 0, "light": 0}),
+    Altered(RunCount, "step", lambda row: {"step": Step.objects.create(route=Route.objects.create(pattern=row.run.pattern, version=9), number=1, name="elsewhere")}, A_COUNT + "is at elsewhere"),
+    Altered(CountReject, "quantity", {"qty": F("qty") + 1}, "Count {row.count_id} of run"),
+    Altered(CountReject, "fate", {"fate": "scrap"}, "Count {row.count_id} of run", {"fate": "second"}),
+    Altered(CountReject, "taken away", None, "Count {row.count_id} of run"),
+    Altered(LoadLot, "quantity", {"qty": F("qty") + 1}, "Load lot {row.pk} says"),
+    Altered(LoadLot, "open", {"open": True}, "Load lot {row.pk} is open in load", {"open": False, "load__out_at__isnull": False}),
+    Altered(LoadLot, "closed", {"open": False}, "Load lot {row.pk} is closed in load", {"open": True}),
+    Altered(LoadLot, "taken away", None, "in the oven) is", {"open": True}),
+    Altered(OvenLoad, "out", {"out_at": LATER + 9 * DAY, "reached": True}, "is open in load {row.number}", {"out_at": None}),
+    Altered(OvenLoad, "in again", {"out_at": None, "reached": None}, "is closed in load {row.number}", {"work": "temper", "out_at__isnull": False}),
+    Altered(HandleSort, "bad", {"bad": F("bad") + 1}, "Sorting {row.pk} says"),
+]  # fmt: skip
+
 WITH_PIECES = {"reserved__gt": 0}
 SHIPMENT_LINE = "Shipment line {row.pk} "
 ORDERS = [
@@ -371,11 +401,21 @@ ORDERS = [
     Altered(AuditLine, "taken away", None, lambda row: f"Audit line {other(row)} was altered, or a line before it"),
 ]  # fmt: skip
 
-ALTERED = [*STOCK, *BOOK, *LOTS, *ORDERS]
+ALTERED = [*STOCK, *RUNS, *BOOK, *LOTS, *ORDERS]
 
 BY_INSERTION = {Item}  # checked by a test of its own below
 EXCUSED = {
-    "Pattern": "a name for heads; nothing is counted by it",
+    "Pattern": "what a head should be; nothing is counted by it",
+    "Machine": "a thing that stands there; no quantity follows from it",
+    "ToolingSet": "a thing that is in or not; no quantity follows from it",
+    "ToolingChange": "a note of what was done to tooling; no quantity follows from it",
+    "StepCause": "a word for a reject; counts keep how many",
+    "StepUse": "what a step uses from now on; no quantity follows from it",
+    "HeadWeight": "what a scale showed; it teaches a share and moves nothing",
+    "Hardness": "a reading; it lets heads go or not, and no quantity follows from it",
+    "FloorNote": "a note of what stopped the work; nothing is added up from it",
+    "BroughtIn": "a customer's own piece; what was used on it is an entry of its own",
+    "RunForLine": "for whom a run was begun; quantities are the run's and the line's own",
     "Route": "what the work will be; no quantity follows from it",
     "Step": "what the work will be; no quantity follows from it",
     "RecipePart": "what goes into a tool from now on; lots keep what went in, and sets set aside are checked against it",

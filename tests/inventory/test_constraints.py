@@ -12,7 +12,7 @@ from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 from django.db.models import CheckConstraint, F, Model, UniqueConstraint
 
-from inventory.models import Item, Pattern, RefusedDemand, Route, Step
+from inventory.models import Item, RefusedDemand
 from orders.services.ordering import Wanted
 from shop.access.models import Person
 from shop.shared import append_only, shop_row
@@ -30,6 +30,51 @@ Change = dict[str, Any] | Callable[[Any], dict[str, Any]]
 BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     # items
     "step_number_from_one": [({}, {"number": 0})],
+    "step_work": [({}, {"work": "dance"})],
+    "step_stage": [({}, {"stage": "end"})],
+    "step_rate_believed": [({}, {"good_ppm": 1_000_001}), ({}, {"prior_pieces": 0}), ({}, {"people": 0})],
+    "step_temper_has_soak": [({"work": "temper"}, {"soak_minutes": 0}), ({"work": "temper"}, {"temperature_dc": 0})],
+    "step_cause_rework": [({}, {"rework_to": 0})],
+    "step_cause_handle": [({"handle_only": True}, {"second": True}), ({"handle_only": True}, {"rework_to": 1})],
+    "step_use_something": [({}, {"per_hundred": 0})],
+    "machine_holds_something": [({}, {"holds": 0})],
+    "tooling_set_dressed_at": [({}, {"dress_at": 0})],
+    "tooling_change_what": [({}, {"what": "lent"})],
+    "pattern_hardness_window": [
+        ({"hard_low__isnull": False}, {"hard_low": None}),
+        ({"hard_low__isnull": False}, {"hard_high": 1}),
+        ({"hard_low__isnull": False}, {"hard_high": 701}),
+    ],
+    "pattern_loss": [({}, {"loss_ppm": 900_001})],
+    "pattern_weight_classes": [({}, {"light_below_mg": 2, "heavy_above_mg": 1})],
+    # runs
+    "run_kind": [({}, {"kind": "lost"})],
+    "run_sure": [({}, {"sure_percent": 0}), ({}, {"sure_percent": 100})],
+    "run_wanted": [({}, {"wanted": 0})],
+    "run_count_is_all_taken": [({}, {"taken": F("taken") + 1}), ({}, {"good": F("good") + 1}), ({}, {"taken": 0, "good": 0, "scrap": 0, "second": 0, "rework": 0})],
+    "run_count_weighed_of_good": [({}, {"light": F("good") + 1})],
+    "run_count_minutes": [({}, {"minutes": 0})],
+    "run_count_people": [({}, {"people": 0})],
+    "count_reject_is_some": [({}, {"qty": 0})],
+    "count_reject_fate": [({}, {"fate": "lost"})],
+    "count_reject_saved_has_cause": [({"fate": "second"}, {"cause": None})],
+    "head_weight_is_some": [({}, {"mass_mg": 0})],
+    "oven_load_work": [({}, {"work": "bake"})],
+    "oven_load_out_after_in": [({"out_at__isnull": False}, lambda row: {"out_at": row.in_at - DAY})],
+    "oven_load_hot_after_in": [({}, lambda row: {"at_temperature_at": row.in_at - DAY})],
+    "oven_load_answered_when_out": [({"out_at__isnull": False}, {"reached": None}), ({"out_at": None}, {"reached": True})],
+    "oven_load_temper_soaks": [({"work": "temper"}, {"soak_minutes": 0})],
+    "load_lot_is_some": [({}, {"qty": 0})],
+    "hardness_method": [({}, {"method": "ear"})],
+    "hardness_in_scale": [({}, {"low": 0}), ({}, {"high": 701}), ({}, {"low": F("high") + 1})],
+    "floor_note_what": [({}, {"what": "stopped: lunch"})],
+    "floor_note_bottle_of_something": [({"what": "bottle changed"}, {"item": None})],
+    "handle_sort_is_some": [({}, {"good": 0, "bad": 0})],
+    "handle_sort_scrap_is_booked": [({"bad__gt": 0}, {"entry": None})],
+    "handle_sort_moisture": [({}, {"moisture_permille": 1001})],
+    "run_for_line_quantity": [({}, {"qty": 0})],
+    "brought_in_price": [({}, {"price_minor": -1})],
+    "brought_in_given_back_when_done": [({"given_back_at__isnull": False}, {"done_at": None}), ({"given_back_at__isnull": False}, lambda row: {"given_back_at": row.came_at - DAY})],
     "item_kind": [({"kind": "head"}, {"kind": "sword"})],
     "item_bar_is_nm": [({"kind": "bar"}, {"unit": "piece"}), ({"kind": "tool"}, {"unit": "nm"})],
     "item_made_things_are_pieces": [({"kind": "head"}, {"unit": "mg"}), ({"kind": "tool"}, {"unit": "ul"})],
@@ -174,8 +219,6 @@ def _days(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
 
 def _rows_without_a_service() -> None:
     """Tables whose services come later, or which only a request or the night writes."""
-    route = Route.objects.create(pattern=Pattern.objects.create(code="XP2", name="Cross peen 2 lb"))
-    Step.objects.create(route=route, number=1, name="first forging heat")
     makers.make_person("desk")
     tool = makers.make_item(Item.Kind.TOOL)
     makers.make_order([Wanted(qty=2, words="a gate latch as drawn")])

@@ -12,6 +12,7 @@ from inventory.queries.checking.counters import differences as in_counters
 from inventory.queries.checking.cut_plans import differences as in_cut_plans
 from inventory.queries.checking.cuts import differences as in_cuts
 from inventory.queries.checking.lots import differences as in_lots
+from inventory.queries.checking.runs import differences as in_runs
 from inventory.queries.checking.span import WHOLE, Span, since_close
 
 __all__ = ["WHOLE", "Span", "differences", "since_close"]
@@ -24,5 +25,6 @@ def differences(span: Span = WHOLE) -> Iterator[str]:
     yield from in_lots(span)
     yield from in_cuts(span)
     yield from in_cut_plans()
+    yield from in_runs(span)
     yield from in_buying(span)
     yield from in_closes(span)

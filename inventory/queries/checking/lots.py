@@ -12,7 +12,15 @@ from inventory.queries.checking.span import CHUNK, Span
 from inventory.queries.sums import total
 
 STEEL = (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD)
-MADE_OF = (Entry.Kind.MADE_UP, Entry.Kind.CUT, Entry.Kind.PAINT_LOST)
+MADE_OF = (
+    Entry.Kind.MADE_UP,
+    Entry.Kind.CUT,
+    Entry.Kind.PAINT_LOST,
+    Entry.Kind.RUN_STARTED,
+    Entry.Kind.RUN_SPLIT,
+    Entry.Kind.OVEN,
+    Entry.Kind.HAFTED,
+)
 
 
 def differences(span: Span) -> Iterator[str]:
