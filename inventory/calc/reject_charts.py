@@ -12,6 +12,8 @@ from typing import Final
 
 import numpy as np
 
+from inventory.calc.good_rates import incomplete_beta
+
 SIGMAS: Final = 3  # the usual limits of a control chart (common practice, no source)
 NEARLY: Final = 1e-12  # a point on its limit is inside
 
@@ -83,6 +85,50 @@ def share_chart(counts: Sequence[Counted], *, mean: float | None = None) -> Shar
         out = 1 if one.share > high + NEARLY else -1 if one.share < low - NEARLY else 0
         samples.append(Sample(one.share, low, high, out))
     return ShareChart(usual, samples)
+
+
+SELDOM: Final = 0.00135  # the tail beyond three standard deviations of a normal distribution
+
+
+def chance_of(rejects: int, of: int, usual: float) -> float:
+    """Give the chance of so many rejects or more.
+
+    Args:
+        rejects: 0 to all.
+        of: pieces looked at, 1 or more.
+        usual: the usual share of rejects, 0 to 1.
+
+    Returns:
+        The upper tail of the binomial distribution.
+
+    Source: P(X >= x) = I_p(x, n - x + 1), DLMF 8.17.5 (number from memory).
+    """
+    if not 0 <= rejects <= of or of < 1:
+        raise ValueError("one piece or more is looked at, and as many rejects at the most")
+    return incomplete_beta(rejects, of - rejects + 1, usual) if rejects else 1.0
+
+
+def exact_chart(counts: Sequence[Counted], *, mean: float) -> ShareChart:
+    """Chart shares of rejects of small counts, where three standard deviations cry too often.
+
+    Args:
+        counts: in order, one or more.
+        mean: the share taken as usual, 0 to 1.
+
+    Returns:
+        The chart; a count is above its limit where so many rejects or more are rarer than 1.35 in a thousand. Nothing is
+        ever below it: few rejects are no reason to look.
+
+    Source: exact binomial limits instead of the p-chart's normal ones, whose false alarms are many where the mean is
+        small; the same tail as three standard deviations.
+    """
+    if not counts or not 0 <= mean <= 1:
+        raise ValueError("a chart needs one count or more and a share between 0 and 1")
+    samples = []
+    for one in counts:
+        most = next(x for x in range(one.of + 2) if x > one.of or chance_of(x, one.of, mean) <= SELDOM)
+        samples.append(Sample(one.share, 0.0, min(1.0, (most - 0.5) / one.of), 1 if one.rejects >= most else 0))
+    return ShareChart(mean, samples)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
-from inventory.models import Delivery, Entry, Item, Movement, Place, TakeOut
+from inventory.models import Delivery, Entry, Item, Lot, Movement, OvenLoad, Place, RunCount, TakeOut
 
 PAGE = 50
 
@@ -32,6 +32,9 @@ class Written:
     delivery: Delivery | None
     take_out: TakeOut | None
     undone_by: int | None
+    count: RunCount | None = None
+    load: OvenLoad | None = None
+    run: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +90,8 @@ def written(entries: list[Entry]) -> list[Written]:
     moved = _moved(ids)
     deliveries = {d.entry_id: d for d in Delivery.objects.filter(entry__in=ids).select_related("supplier", "order")}
     take_outs = {t.entry_id: t for t in TakeOut.objects.filter(entry__in=ids)}
+    kinds = {entry.kind for entry in entries}
+    counts, loads, runs = _on_the_floor(ids) if kinds & _FLOOR else ({}, {}, {})
     undone = dict(Entry.objects.filter(reverses__in=ids).values_list("reverses_id", "id"))
     return [
         Written(
@@ -95,9 +100,34 @@ def written(entries: list[Entry]) -> list[Written]:
             deliveries.get(entry.pk),
             take_outs.get(entry.pk),
             undone.get(entry.pk),
+            counts.get(entry.pk),
+            loads.get(entry.pk),
+            runs.get(entry.pk, ""),
         )
         for entry in entries
     ]
+
+
+_FLOOR = {Entry.Kind.RUN_STARTED, Entry.Kind.RUN_SPLIT, Entry.Kind.RUN_COUNT, Entry.Kind.OVEN, Entry.Kind.HAFTED}
+
+
+def _on_the_floor(ids: Iterable[int]) -> tuple[dict[int, RunCount], dict[int, OvenLoad], dict[int, str]]:
+    """Return the counts, oven loads and runs behind entries."""
+    wanted = list(ids)
+    counts = {c.entry_id: c for c in RunCount.objects.filter(entry__in=wanted).select_related("run", "step")}
+    runs = dict(Lot.objects.filter(entry__in=wanted, run__isnull=False).values_list("entry_id", "run__code"))
+    return counts, _loads(wanted), runs
+
+
+def _loads(ids: Iterable[int]) -> dict[int, OvenLoad]:
+    """Return the oven load that an entry put in or took out."""
+    wanted = list(ids)
+    found: dict[int, OvenLoad] = {}
+    for load in OvenLoad.objects.filter(Q(entry__in=wanted) | Q(out_entry__in=wanted)):
+        found[load.entry_id] = load
+        if load.out_entry_id:
+            found[load.out_entry_id] = load
+    return found
 
 
 def _moved(entry_ids: Iterable[int]) -> dict[int, list[Moved]]:

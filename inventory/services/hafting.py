@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F
+from django.db.models import F, Sum
 
 from inventory.models import Entry, HandleSort, Holding, Item, Lot, Place, Run, RunCount, Step
 from inventory.queries import along
@@ -239,6 +239,46 @@ def sort_handles(
     return HandleSort.objects.create(
         entry=entry, lot=lot, good=good, bad=bad, moisture_permille=moisture_permille, at=stamp.when, by=stamp.by.person
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Unsorted:
+    """Handles that nobody has sorted yet, and how many of them are likely good."""
+
+    lying: int
+    expected: int
+
+
+BELIEVED_GOOD = (92, 8)  # of a hundred handles as bought, common practice, no source; worth as many pieces
+
+
+def unsorted(items: Sequence[Item]) -> Unsorted:
+    """Return what lies unsorted of these handles; once sorted a handle's loss is counted no more."""
+    handles = [item.pk for item in items if item.kind == Item.Kind.HANDLE]
+    standing = HandleSort.objects.filter(lot__item__in=handles).exclude(entry__reversed_by__isnull=False)
+    good, bad = BELIEVED_GOOD
+    sums = standing.aggregate(good=Sum("good"), bad=Sum("bad"))
+    good, bad = good + int(sums["good"] or 0), bad + int(sums["bad"] or 0)
+    there = Holding.objects.filter(item__in=handles, place__sellable=True, step=0, on_hand__gt=0)
+    lying = 0
+    for lot, qty in there.order_by().values_list("lot_id").annotate(qty=Sum("on_hand")):
+        sorted_good = standing.filter(lot=lot).aggregate(good=Sum("good"))["good"] or 0
+        lying += max(0, int(qty) - int(sorted_good))
+    return Unsorted(lying, lying * good // (good + bad))
+
+
+def moisture(typed: str) -> int | None:
+    """Read a moisture in per cent, as parts of a thousand."""
+    text = typed.strip().removesuffix("%").strip().replace(",", ".")
+    if not text:
+        return None
+    try:
+        permille = round(float(text) * 10)
+    except (ValueError, OverflowError):
+        raise Invalid.field("moisture", "Moisture: write per cent, such as 8 or 8.5.") from None
+    if not 0 <= permille <= 1000:
+        raise Invalid.field("moisture", "Moisture: 0 to 100 % would work.")
+    return permille
 
 
 def _bad(holdings: Sequence[Holding], bad: int) -> list[Line]:

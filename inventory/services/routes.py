@@ -4,6 +4,8 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from inventory.calc import routes_seed
+from inventory.calc.routes_seed import SeedStep
 from inventory.models import Item, Machine, Pattern, Route, Step, StepCause, StepUse, ToolingChange, ToolingSet
 from inventory.queries import along
 from shop.access.actor import Actor
@@ -58,6 +60,12 @@ def pattern(code: str) -> Pattern:
     if found is None:
         raise NotFound(f"There is no pattern {code[:20]!r}; choose one of the shop's.", {"pattern": "No such pattern."})
     return found
+
+
+def hold_still(found: Pattern) -> Pattern:
+    """Return the pattern as it stands, held still to the end of the transaction."""
+    transactions.assert_open()
+    return Pattern.objects.select_for_update().get(pk=found.pk)
 
 
 def change_pattern(made: Pattern, *, at: dt.datetime, by: Actor, **facts: object) -> Pattern:
@@ -155,6 +163,39 @@ def _write_step(made: Route, facts: StepFacts) -> None:
         raise Invalid.field("steps", f"Step {facts.number}: it uses {missing[0]}, which is no item of the book.")
     StepUse.objects.bulk_create(
         [StepUse(step=step, item=items[code], per_hundred=amount) for code, amount in facts.uses.items()]
+    )
+
+
+SEEDS = {"free-hand": routes_seed.FREE_HAND, "in series with tooling": routes_seed.SERIES}
+
+
+def seed_route(
+    of: Pattern, seed: str, *, at: dt.datetime, by: Actor, new: bool = False, tooling: str = "", tool: bool = True,
+    uses: Mapping[str, Mapping[str, int]] | None = None,
+) -> Route:  # fmt: skip
+    """Write a route to begin with; a head that never gets a handle ends with its check."""
+    if seed not in SEEDS:
+        raise Invalid.field("seed", f"Route: {seed[:20]!r} is none of {', '.join(SEEDS)}.")
+    machines = set(Machine.objects.values_list("code", flat=True))
+    steps = [step for step in routes_seed.losses(SEEDS[seed], new=new) if tool or step.stage == Step.Stage.HEAD]
+    return set_route(
+        of, [_from_seed(step, machines, tooling, (uses or {}).get(step.name, {})) for step in steps], at=at, by=by
+    )
+
+
+_SEED_COLUMNS = PLAIN - {"good_ppm", "prior_pieces", "afresh_from"}
+
+
+def _from_seed(step: SeedStep, machines: set[str], tooling: str, uses: Mapping[str, int]) -> StepFacts:
+    columns = {name: getattr(step, name) for name in _SEED_COLUMNS}
+    return StepFacts(
+        step.number,
+        step.name,
+        {**columns, "good_ppm": routes_seed.good_ppm(step)},
+        machines=[code for code in step.machines if code in machines],
+        tooling=tooling if step.work == Step.Work.FORGE and step.counting_point else "",
+        causes=[CauseFacts(c.name, c.second, c.rework_to, c.handle_only) for c in step.causes],
+        uses=uses,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from inventory.models import Entry, Item
 from orders.models import BroughtIn, Customer
+from orders.services import customers
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal
@@ -26,6 +27,23 @@ class Brought:
     wedge: Item | None = None
     ready_by: dt.date | None = None
     price_minor: int | None = None
+
+
+def owner(name: str, *, at: dt.datetime, by: Actor) -> Customer:
+    """Return the customer of this name, added where new."""
+    plain = " ".join(name.split())
+    found = Customer.objects.filter(name__iexact=plain).order_by("pk").first()
+    return found or customers.add(
+        name=plain, kind=Customer.Kind.ONE_OFF, email="", phone="", address="", terms="", at=at, by=by
+    )
+
+
+def item_of(code: str) -> Item:
+    """Return the item of a code that was typed."""
+    found = Item.objects.filter(code=code.strip().upper()).first()
+    if found is None:
+        raise Invalid.field("handle", f"Handle: {code[:30]!r} is no item of the book; write its code.")
+    return found
 
 
 def bring_in(customer: Customer, brought: Brought, *, at: dt.datetime, by: Actor) -> BroughtIn:

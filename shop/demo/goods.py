@@ -50,11 +50,25 @@ class PatternKind:
     dealer: int
     share: int
     caution: str
+    head: str
+    tooling: str
 
 
 PATTERNS = (
     PatternKind(
-        "CP2", "cross peen 2 lb", "r158-4140", "3 5/8 in", "HA16", "1 x 3/4", "3 lb", 11800, 8200, 28, FORGING_HAMMER
+        "CP2",
+        "cross peen 2 lb",
+        "r158-4140",
+        "3 5/8 in",
+        "HA16",
+        "1 x 3/4",
+        "3 lb",
+        11800,
+        8200,
+        28,
+        FORGING_HAMMER,
+        "2 lb",
+        "T2",
     ),
     PatternKind(
         "RH25",
@@ -68,6 +82,8 @@ PATTERNS = (
         10800,
         24,
         FORGING_HAMMER,
+        "2 lb 8 oz",
+        "T2",
     ),
     PatternKind(
         "SP15",
@@ -81,6 +97,8 @@ PATTERNS = (
         7400,
         18,
         FORGING_HAMMER,
+        "1 lb 8 oz",
+        "T4",
     ),
     PatternKind(
         "SL4",
@@ -94,17 +112,27 @@ PATTERNS = (
         9700,
         10,
         FORGING_HAMMER,
+        "4 lb",
+        "",
     ),
-    PatternKind("HC", "hot cut, handled", "s1-1060", "4 in", "HA14", "7/8 x 5/8", "2 lb", 7800, 5500, 10, STRUCK_TOOL),
-    PatternKind("TG", "flat-jaw tongs", "r12-1045", "420 mm", None, "", "1 lb 12 oz", 8800, 6200, 10, GOGGLES),
-)
-
-# number, step, counting point
-STEPS = (
-    (1, "first forging heat", True),
-    (2, "second forging heat", True),
-    (3, "ground", True),
-    (4, "tempered and checked", True),
+    PatternKind(
+        "HC",
+        "hot cut, handled",
+        "s1-1060",
+        "4 in",
+        "HA14",
+        "7/8 x 5/8",
+        "2 lb",
+        7800,
+        5500,
+        10,
+        STRUCK_TOOL,
+        "1 lb 4 oz",
+        "T4",
+    ),
+    PatternKind(
+        "TG", "flat-jaw tongs", "r12-1045", "420 mm", None, "", "1 lb 12 oz", 8800, 6200, 10, GOGGLES, "1 lb 8 oz", ""
+    ),
 )
 
 # code, name, eye, reorder point, dozens per order, price of a dozen

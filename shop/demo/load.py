@@ -1,4 +1,4 @@
-"""Loads the invented shop: six weeks that end yesterday, by calls of the services at their own moments."""
+"""Loads the invented shop: two years that end yesterday, by calls of the services at their own moments."""
 
 import datetime as dt
 import random
@@ -11,7 +11,8 @@ from shop.access.actor import Actor
 from shop.access.roles import SCOPES
 from shop.access.services import keys, passwords, people
 from shop.access.services.people import Particulars
-from shop.demo import buying, firms, opening, steel, weeks
+from shop.demo import buying, firms, forge, opening, steel, weeks
+from shop.demo.day import Day
 from shop.demo.opening import Stage
 from shop.shared import clock, shop_row, transactions
 from shop.shared.errors import Refusal
@@ -19,7 +20,8 @@ from shop.shared.models import Shop
 
 NAME = "Harrow Fen Toolworks"
 ZONE = "America/New_York"
-DAYS = 42
+DAYS = 730
+DENSE_DAYS = 42  # the last weeks are made up day by day, what lies before on three days a week
 SEED = 1847
 
 
@@ -67,23 +69,26 @@ def load(
     with transactions.entry_point():
         at = _moment(first, 7, 0)
         opening.set_up(stage, at=at)
+        forge.set_up(stage, at=at)
         opening.move_in(stage, stamp=Stamp(at=at, by=by, reason="stood in the shop when the book began"))
+        forge.open_runs(stage, at=at)
     dates = [first + dt.timedelta(days=number) for number in range(days)]
-    open_dates = [date for date in dates if date.weekday() < 5]
+    dense_from = today - dt.timedelta(days=DENSE_DAYS)
+    open_dates = [date for date in dates if date.weekday() < 5 and (date >= dense_from or date.weekday() in (0, 2, 4))]
     for date in open_dates:
         with transactions.entry_point():
-            _day(stage, date, (date - first).days, last=date == open_dates[-1])
+            _day(stage, date, (date - first).days, last=date == open_dates[-1], sparse=date < dense_from)
     steel.plan_cuts(stage, at=_moment(open_dates[-1], 17, 40))
     return loaded
 
 
-def _day(stage: Stage, date: dt.date, number: int, *, last: bool) -> None:
+def _day(stage: Stage, date: dt.date, number: int, *, last: bool, sparse: bool) -> None:
     buying.take_in(stage, today=date, at=_moment(date, 8, 30))
     steel.post(stage, today=date, at=_moment(date, 11, 20))
-    if date.weekday() in (0, 2, 3):
+    if date.weekday() in ((0, 2, 4) if sparse else (0, 2, 3)):
         steel.saw(stage, at=_moment(date, 10, 5))
-    weeks.live(stage, weeks.Day(date, number, lambda hour, minute: _moment(date, hour, minute), last))
-    if date.weekday() in (0, 3):
+    weeks.live(stage, Day(date, number, lambda hour, minute: _moment(date, hour, minute), last, sparse))
+    if date.weekday() in ((0, 2) if sparse else (0, 3)):
         buying.order_what_is_low(stage, today=date, at=_moment(date, 17, 30))
 
 

@@ -4,7 +4,7 @@ import datetime as dt
 import random
 from dataclasses import dataclass, field
 
-from inventory.models import Item, Pattern, Route, Step, Supplier
+from inventory.models import Item, Pattern, Supplier
 from inventory.services import arriving, catalogue, purchasing, steel_items
 from inventory.services.arriving import Arrival, BarFacts
 from inventory.services.ledger import Kind, Stamp
@@ -113,10 +113,6 @@ def _consumables(stage: Stage, at: dt.datetime) -> None:
 
 def _pattern(stage: Stage, kind: goods.PatternKind, at: dt.datetime) -> None:
     pattern = Pattern.objects.create(code=kind.code, name=kind.name)
-    route = Route.objects.create(pattern=pattern)
-    Step.objects.bulk_create(
-        [Step(route=route, number=number, name=name, counting_point=point) for number, name, point in goods.STEPS]
-    )
     bar = stage.bars[kind.bar]
     by = stage.by
     catalogue.add_item(
@@ -209,9 +205,9 @@ def _pieces(stage: Stage) -> list[Arrival]:
         melts = [catalogue.melt(grade=bar.grade, heat_number=melt_number(dice), mill="Invented Mill") for _ in range(3)]
         blank = Item.objects.get(code=f"BL-{kind.code}")
         arrivals.append(Arrival(item=blank, qty=dice.randint(12, 40), place=bin_, melt=melts[0]))
-        for step in (1, 2, 3):
-            qty = kind.share * 2 + dice.randint(0, 12)
-            arrivals.append(Arrival(item=stage.heads[kind.code], qty=qty, place=floor, step=step, melt=melts[step - 1]))
+        for step, melt in zip((1, 2, 5), melts, strict=True):  # after the forging heats, and ground
+            qty = kind.share // 2 + dice.randint(2, 6)
+            arrivals.append(Arrival(item=stage.heads[kind.code], qty=qty, place=floor, step=step, melt=melt))
         arrivals.append(Arrival(item=stage.heads[kind.code], qty=kind.share, place=shelf, melt=melts[2]))
         arrivals.append(Arrival(item=stage.tools[kind.code], qty=kind.share // 2 + 4, place=shelf, melt=melts[2]))
     for code, item in stage.handles.items():

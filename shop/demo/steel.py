@@ -4,6 +4,8 @@ import datetime as dt
 import random
 from collections.abc import Iterator
 
+from django.db.models import Sum
+
 from inventory.calc.grade_limits import percent_text
 from inventory.models import Bar, Blade, Delivery, Holding, Item, Melt
 from inventory.queries import cuttable, grade_book, rack
@@ -17,11 +19,12 @@ from inventory.services.reading import BarLength
 from shop.demo import goods
 from shop.demo.opening import Stage, about
 from shop.flows import checking_in as flow
-from shop.flows import cut_answering, cut_plans, doubting, sawing, stocktaking
+from shop.flows import cut_answering, cut_plans, doubting, sawing
 from shop.flows.checking_in import LineLook
 from shop.shared import shop_row, transactions
 from shop.shared.units import MG_PER_LB, NM_PER_INCH, NM_PER_SIXTY_FOURTH, length_inches, parse_length
 
+ENOUGH = 40  # blanks of a pattern: no more are sawn while so many lie there
 KEPT_NM = 6 * NM_PER_INCH  # a shorter rest is scrap
 
 
@@ -88,7 +91,10 @@ def post(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
 def saw(stage: Stage, *, at: dt.datetime) -> None:
     """Saw blanks of one pattern off its oldest bar that may be cut."""
     dice = random.Random(at.toordinal())
-    blank = dice.choice(list(Item.objects.filter(kind=Item.Kind.BLANK).order_by("code")))
+    low = [blank for blank in Item.objects.filter(kind=Item.Kind.BLANK).order_by("code") if _sawn(blank) < ENOUGH]
+    if not low:
+        return
+    blank = dice.choice(low)
     there = Holding.objects.filter(
         item__grade=blank.grade,
         item__section=blank.section,
@@ -110,9 +116,12 @@ def saw(stage: Stage, *, at: dt.datetime) -> None:
             left = [BarLength(taped, length_inches(taped))]
         job = SawJob(kerf, [Blanks(blank, pieces)], left=left, scrap=not left)
         sawing.cut(bar, job, stamp=Stamp(at=at, by=stage.by))
-        forged = Stamp(at=at + dt.timedelta(hours=5), by=stage.by, reason="forged")
-        stocktaking.use(blank, max(1, pieces - dice.randint(0, 6)), stamp=forged, what_for="WORKED-UP")
         return
+
+
+def _sawn(blank: Item) -> int:
+    there = Holding.objects.filter(item=blank, place__sellable=True)
+    return int(there.aggregate(sum=Sum("on_hand"))["sum"] or 0)
 
 
 def plan_cuts(stage: Stage, *, at: dt.datetime) -> None:

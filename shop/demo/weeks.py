@@ -1,8 +1,6 @@
 """The demo's made-up weeks: what happens in the shop on one open day, by calls of the same flows the pages use."""
 
 import datetime as dt
-from collections.abc import Callable
-from dataclasses import dataclass
 
 from django.db.models import F, Sum
 
@@ -13,28 +11,19 @@ from orders.models import Customer, Order, OrderLine, Shipment
 from orders.services import holding, ordering, returning, shipping
 from orders.services.ordering import Terms, Wanted
 from orders.services.shipping import Parcel
-from shop.demo import goods
+from shop.demo import forge, goods
+from shop.demo.day import Day
 from shop.demo.opening import Stage
-from shop.flows import making_up, stepping, stocktaking, taking_out
+from shop.flows import making_up, stocktaking, taking_out
 
 CARRIERS = ("Fen Carriers", "Post parcel")
 
 
-@dataclass(frozen=True, slots=True)
-class Day:
-    """One open day: its date, its number from the first, and a maker of moments on it."""
-
-    date: dt.date
-    number: int
-    moment: Callable[[int, int], dt.datetime]
-    last: bool = False
-
-
 def live(stage: Stage, day: Day) -> None:
     """Let one open day happen."""
-    _finish_heads(stage, day)
-    if day.date.weekday() in (1, 3):
-        _haft(stage, day)
+    forge.work(stage, day)
+    if day.date.weekday() in ((0, 2) if day.sparse else (1, 3)):
+        _make_up(stage, day)
     _orders(stage, day)
     if not day.last:
         _send(stage, day)
@@ -43,20 +32,20 @@ def live(stage: Stage, day: Day) -> None:
         _odds(stage, day)
 
 
+def _per_day(day: Day) -> tuple[int, ...]:
+    """Return how many one-off orders a day may bring: more before the holidays, fewer in summer, more every year."""
+    if day.date.month in (11, 12):
+        return (1, 2, 2, 3, 4)
+    return (0, 0, 0, 1, 1) if day.date.month in (6, 7, 8) else (0, 0, 1, 1, 2)
+
+
 def _stamp(stage: Stage, at: dt.datetime, reason: str = "") -> Stamp:
     return Stamp(at=at, by=stage.by, reason=reason)
 
 
-def _finish_heads(stage: Stage, day: Day) -> None:
-    """Move a few lots of heads on along their route; what is tempered and checked reaches the shelf."""
-    on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).select_related("lot__item", "place")
-    for holding_ in stage.dice.sample(list(on_floor.order_by("id")), k=min(4, on_floor.count())):
-        count = min(holding_.on_hand, stage.dice.randint(2, 6))
-        stepping.move_on(holding_, count, stamp=_stamp(stage, day.moment(15, 10)))
-
-
-def _haft(stage: Stage, day: Day) -> None:
-    for tool in stage.tools.values():
+def _make_up(stage: Stage, day: Day) -> None:
+    """Make up what never gets a handle."""
+    for tool in (stage.tools[kind.code] for kind in goods.PATTERNS if kind.handle is None):
         row = ItemStock.objects.get(pk=tool.pk)
         can = can_make(tool)
         if row.sellable - row.allocated < 4 and can:
@@ -65,9 +54,9 @@ def _haft(stage: Stage, day: Day) -> None:
 
 def _orders(stage: Stage, day: Day) -> None:
     for customer, buyer in stage.dealers:
-        if stage.dice.random() < 1 / buyer.every_days * 1.4:
+        if stage.dice.random() < 1 / buyer.every_days * (2.3 if day.sparse else 1.4):
             _dealer_order(stage, day, customer, buyer.about)
-    for _ in range(3 if day.last else stage.dice.choice((0, 0, 1, 1, 2))):
+    for _ in range(3 if day.last else stage.dice.choice(_per_day(day)) + int(day.sparse and stage.dice.random() < 0.7)):
         _one_off_order(stage, day)
     if day.last:
         _on_the_telephone(stage, day)

@@ -8,10 +8,11 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inventory.models import Entry, HandleSort, Holding, Item, Lot, OvenLoad, Run, RunCount, Step
+from inventory.models import HandleSort, Holding, Item, Lot, OvenLoad, Run, RunCount, Step
 from inventory.queries import along
-from inventory.services import hafting, ovens, run_counting, starting
+from inventory.services import floor_tally, hafting, ovens, run_counting, starting
 from inventory.services.count_facts import Seen
+from inventory.services.floor_tally import Difference, Tally
 from inventory.services.hafting import Hafted
 from inventory.services.ledger import Locks, Stamp
 from inventory.services.ovens import Fire, Into
@@ -19,7 +20,7 @@ from inventory.services.run_counting import Counted
 from inventory.services.starting import Start
 from orders.models import OrderLine, RunForLine
 from orders.services import reserving
-from shop.flows import giving_way
+from shop.flows import giving_way, untempered
 from shop.shared import transactions
 from shop.shared.errors import Invalid
 
@@ -89,7 +90,9 @@ def harden(loaded: Sequence[Into], fire: Fire, *, stamp: Stamp) -> OvenLoad:
     """Book runs as hardened together."""
     transactions.assert_open()
     locks = reserving.lock_and_tidy({one.run.item_id for one in loaded}, at=stamp.at)
-    return ovens.harden(loaded, fire, locks=locks, stamp=stamp)
+    load = ovens.harden(loaded, fire, locks=locks, stamp=stamp)
+    untempered.watch(load)
+    return load
 
 
 def temper_in(loaded: Sequence[Into], fire: Fire, *, stamp: Stamp) -> OvenLoad:
@@ -165,8 +168,24 @@ def sort_handles(lot: Lot, good: int, bad: int, *, stamp: Stamp, moisture_permil
     return made
 
 
-def last_entry(run: Run) -> Entry | None:
-    """Return the last entry of a run that stands, which is the one to undo first."""
-    counts = RunCount.objects.filter(run=run, entry__reversed_by=None).select_related("entry").order_by("-entry_id")
-    last = counts.first()
-    return last.entry if last else None
+def evening(run: Run, counted: Sequence[tuple[Step, Seen]], *, stamp: Stamp) -> list[Counted]:
+    """Book what the run sheet says of several points, in their order, all or nothing."""
+    transactions.assert_open()
+    if not counted:
+        raise Invalid.field("points", "Points: nothing is written; copy at least one line of the run sheet.")
+    locks = reserving.lock_and_tidy({run.item_id}, at=stamp.at)
+    made = [
+        run_counting.count(run, step, seen, locks=locks, stamp=stamp, catch_up=True)
+        for step, seen in sorted(counted, key=lambda each: each[0].number)
+    ]
+    reserving.serve_waiting(locks)
+    return made
+
+
+def tally(found: Sequence[Tally], *, stamp: Stamp) -> list[Difference]:
+    """Count the floor by run and step; what differs is unexplained."""
+    transactions.assert_open()
+    if not found:
+        raise Invalid.field("found", "Counted: nothing is written; count at least one run.")
+    locks = reserving.lock_and_tidy({one.run.item_id for one in found}, at=stamp.at)
+    return floor_tally.tally(found, locks=locks, stamp=stamp)

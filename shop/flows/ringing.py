@@ -5,7 +5,7 @@ import logging
 from collections.abc import Callable, Mapping
 
 from shop.access.services import tidy
-from shop.flows import backup, cut_answering, cut_plans, night, sweeping
+from shop.flows import backup, cut_answering, cut_plans, night, sweeping, untempered
 from shop.shared import audit, jobs, once, transactions
 from shop.shared.mail import outbox
 
@@ -14,6 +14,7 @@ Clock = Callable[[], dt.datetime]
 HANDLERS: Mapping[str, jobs.Handler] = {
     "backup": backup.nightly,
     cut_plans.JOB: cut_answering.work,
+    untempered.JOB: untempered.work,
 }
 
 log = logging.getLogger(__name__)

@@ -39,3 +39,9 @@ class BarNumber(Code):
     """The number painted on a bar: up to four letters and figures that cannot be taken for one another."""
 
     regex = "[2-9A-HJ-NP-Z]{1,4}"
+
+
+class RunCode(Code):
+    """The code struck on the pieces of a run: a letter and up to three figures that cannot be mistaken."""
+
+    regex = "[A-HJ-NP-Z][2-9]{1,3}"

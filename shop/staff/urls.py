@@ -16,10 +16,22 @@ from shop.staff.views import (
     day,
     door,
     doubt,
+    floor,
+    floor_count,
+    floor_evening,
+    floor_haft,
+    floor_loads,
+    floor_oven,
+    floor_patterns,
+    floor_rejects,
+    floor_run,
+    floor_start,
+    floor_tooling,
     grades,
     holds,
     labels,
     melts,
+    mending,
     move_in,
     orders,
     owner,
@@ -32,7 +44,6 @@ from shop.staff.views import (
     shelf,
     shelf_moves,
     shelf_points,
-    shelf_steps,
     tracing,
 )
 
@@ -42,6 +53,7 @@ register_converter(converters.Number, "shopno")
 register_converter(converters.BookNumber, "bookno")
 register_converter(converters.Code, "itemcode")
 register_converter(converters.BarNumber, "barno")
+register_converter(converters.RunCode, "runcode")
 
 coming_in = [
     path("login", access.login, name="login"),
@@ -123,6 +135,32 @@ rack_room = [
     path("rack/melt/<bookno:number>/not-to-be-used", doubt.melt, name="rack_melt_shut"),
     path("rack/lot/<bookno:number>/mill-heat", rack_moves.heat, name="rack_lot_heat"),
 ]
+floor_room = [
+    path("floor", floor.floor, name="floor"),
+    path("floor/start", floor_start.choose, name="floor_start"),
+    path("floor/start/<itemcode:code>", floor_start.start, name="floor_start_one"),
+    path("floor/open/<str:code>", floor_start.open_run, name="floor_open"),
+    path("floor/away", floor_evening.away, name="floor_away"),
+    path("floor/tally", floor_evening.tally, name="floor_tally"),
+    path("floor/note", floor_tooling.note, name="floor_note"),
+    path("floor/tooling", floor_tooling.tooling_room, name="floor_tooling"),
+    path("floor/oven", floor_oven.oven, name="floor_oven"),
+    path("floor/oven/<shopno:number>", floor_loads.load, name="floor_load"),
+    path("floor/oven/<shopno:number>/reading/<bookno:reading>", floor_loads.withdraw, name="floor_reading"),
+    path("floor/rejects", floor_rejects.rejects, name="floor_rejects"),
+    path("floor/patterns", floor_patterns.patterns, name="floor_patterns"),
+    path("floor/patterns/<itemcode:code>", floor_patterns.pattern, name="floor_pattern"),
+    path("floor/handles/<str:code>", floor_haft.sort_handles, name="floor_handles"),
+    path("floor/<runcode:code>", floor_run.run, name="floor_run"),
+    path("floor/<runcode:code>/count", floor_count.count, name="floor_count"),
+    path("floor/<runcode:code>/evening", floor_evening.evening, name="floor_evening"),
+    path("floor/<runcode:code>/haft", floor_haft.haft, name="floor_haft"),
+    path("floor/<runcode:code>/pack", floor_haft.pack, name="floor_pack"),
+    path("floor/<runcode:code>/part", floor_run.part, name="floor_part"),
+    path("floor/<runcode:code>/join", floor_run.join, name="floor_join"),
+    path("floor/<runcode:code>/sheet", floor_run.sheet, name="floor_sheet"),
+    path("floor/<runcode:code>/tags", floor_run.tags, name="floor_tags"),
+]
 shelf_room = [
     path("shelf", shelf.shelf_page, name="shelf"),
     path("shelf/new", shelf.item_new, name="shelf_new"),
@@ -136,7 +174,6 @@ shelf_room = [
     path("item/<itemcode:code>/count", shelf_moves.count, name="item_count"),
     path("item/<itemcode:code>/use", shelf_moves.use, name="item_use"),
     path("item/<itemcode:code>/scrap", shelf_moves.scrap, name="item_scrap"),
-    path("item/<itemcode:code>/step", shelf_steps.step_on, name="item_step"),
     path("item/<itemcode:code>/take-out", shelf_moves.take_out, name="item_take_out"),
 ]
 counter_room = [
@@ -150,6 +187,9 @@ counter_room = [
     path("counter/holds/<shopno:number>/order", holds.hold_order, name="hold_order"),
     path("counter/returns", sending.returns, name="counter_returns"),
     path("counter/returns/<shopno:number>", sending.inspect, name="return"),
+    path("counter/mending", mending.pieces, name="counter_mending"),
+    path("counter/mending/new", mending.bring_in, name="mending_new"),
+    path("counter/mending/<shopno:number>", mending.piece, name="mending"),
     path("order/<shopno:number>", counter.order, name="order"),
     path("order/<shopno:number>/change", orders.order_change, name="order_change"),
     path("order/<shopno:number>/add", orders.order_add, name="order_add"),
@@ -179,6 +219,7 @@ urlpatterns = [
     *day_room,
     *door_room,
     *rack_room,
+    *floor_room,
     *shelf_room,
     *counter_room,
     *book_room,

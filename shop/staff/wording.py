@@ -29,6 +29,12 @@ _IN = {
     Entry.Kind.CUT: "Sawn",
     Entry.Kind.PAINT_LOST: "Paint lost",
     Entry.Kind.SENT_BACK: "Sent back",
+    Entry.Kind.RUN_STARTED: "Run started",
+    Entry.Kind.RUN_SPLIT: "Run parted",
+    Entry.Kind.RUN_COUNT: "Run counted",
+    Entry.Kind.OVEN: "Oven",
+    Entry.Kind.HAFTED: "Hafted",
+    Entry.Kind.SORTED: "Handles sorted",
 }
 KINDS = [(kind.value, _IN.get(kind, "Undone")) for kind in Entry.Kind]
 _NAMES_SHOWN = 3
@@ -116,7 +122,9 @@ def entry_line(line: Written, shipment: Shipment | None = None, returned: Return
     if kind == Entry.Kind.REVERSAL:
         said = f"Line {figures(line.entry.reverses_id or 0)} undone: {_back(line.moved)}"
     elif kind == Entry.Kind.MADE_UP:
-        said = _made_up(line.moved)
+        said = _made_up("Made up", line.moved)
+    elif kind in _ON_THE_FLOOR:
+        said = _on_the_floor(line)
     else:
         said = f"{_begins(line, shipment, returned)}: {_moves(line.moved, kind)}"
     return f"{said}." + (f" {line.entry.reason}" if line.entry.reason else "")
@@ -159,10 +167,40 @@ def _way(m: Moved, kind: str) -> str:
     return f" to {m.target.name}" if m.target.inside else f" from {m.source.name} to {m.target.name}"
 
 
-def _made_up(moved: Sequence[Moved]) -> str:
+_ON_THE_FLOOR = (
+    Entry.Kind.RUN_STARTED, Entry.Kind.RUN_SPLIT, Entry.Kind.RUN_COUNT, Entry.Kind.OVEN, Entry.Kind.HAFTED,
+)  # fmt: skip
+
+
+def _on_the_floor(line: Written) -> str:
+    """Say what happened to a run: its code, and what was counted or which load it was."""
+    if line.count is not None and line.entry.kind == Entry.Kind.HAFTED:
+        return _made_up(f"Run {line.count.run.code} hafted", line.moved)
+    if line.count is not None:
+        lost = [f"{figures(qty)} {name}" for qty, name in _fates(line)]
+        counted = ", ".join([f"{figures(line.count.good)} good", *lost])
+        return f"Run {line.count.run.code} at {line.count.step.name}: {counted}"
+    heads = sum(m.qty for m in line.moved if m.target.inside)
+    if line.load is not None:
+        out = line.load.out_entry_id == line.entry.pk
+        work = "hardened" if line.load.work == "harden" else "out of the temper" if out else "into the temper"
+        return f"Load {line.load.number}, {work}: {figures(heads)} heads"
+    begun = "started" if line.entry.kind == Entry.Kind.RUN_STARTED else "parted off"
+    return f"Run {line.run} {begun}: {figures(heads)} heads"
+
+
+def _fates(line: Written) -> list[tuple[int, str]]:
+    count = line.count
+    if count is None:
+        return []
+    named = [(count.scrap, "scrap"), (count.second, "seconds"), (count.rework, "to be worked over")]
+    return [(qty, name) for qty, name in named if qty]
+
+
+def _made_up(begins: str, moved: Sequence[Moved]) -> str:
     made = [counted(m.item, m.qty) for m in moved if m.target.inside]
     out_of = [counted(m.item, m.qty) for m in moved if m.source.inside]
-    return f"Made up: {', '.join(made)} out of {', '.join(out_of)}"
+    return f"{begins}: {', '.join(made)} out of {', '.join(out_of)}"
 
 
 def _back(moved: Iterable[Moved]) -> str:

@@ -97,7 +97,39 @@ taken, answered = planned(5), planned(12)
 do(lambda: cut_plans.take(taken.number, 0, version=None, at=at, by=by))
 to_saw = CutPlanBar.objects.get(plan=taken, state="to saw")
 on_bar = {"number": taken.number, "bar": to_saw.bar.number}
-on_floor = Holding.objects.filter(place__code="FLOOR", on_hand__gt=0).latest("id").item
+from inventory.services.count_facts import Reject, Seen
+from inventory.services.hafting import Hafted
+from inventory.services.hardness import Reading
+from inventory.services.ovens import Fire, Into
+from inventory.services.starting import Start
+from inventory.services import hardness as readings
+from orders.services import mending
+from shop.flows import floor
+from django.db.models import Sum
+head = Item.objects.get(code="HD-CP2")
+from shop.flows import moving_in
+do(lambda: moving_in.move_in("stock", chr(10).join(["item,quantity,mill heat number", "BL-CP2,40,H0099", "HA16,20,", "WW,20,", "SW,20,"]), stamp=stamp))
+sawn_melt = Melt.objects.get(heat_number="H0099")
+def started():
+    return do(lambda: floor.start(Start(head, Item.objects.get(code="BL-CP2"), sawn_melt, 3, 4), stamp=stamp))
+def through(work):
+    run = started()
+    steps = {s.name: s for s in run.route.steps.all()}
+    for name in ("first forging heat", "second forging heat", "ground"):
+        do(lambda: floor.count(run, steps[name], Seen(3), stamp=stamp))
+    do(lambda: floor.harden([Into(run, 3, "file skates")], Fire(8450, "845 °C"), stamp=stamp))
+    if work == "harden": return run
+    load = do(lambda: floor.temper_in([Into(run, 3)], Fire(2040, "204 °C", 120, 0), stamp=stamp))
+    if work == "temper": return load
+    late = Stamp(at=at + dt.timedelta(hours=3), by=by)
+    do(lambda: floor.take_out(load, stamp=late))
+    do(lambda: floor.count(run, steps["tempered and checked"], Seen(3, crack_checked=True, reading=Reading("rockwell", 530, 530)), stamp=late))
+    if work == "check": return run
+    do(lambda: floor.haft(run, Hafted(Item.objects.get(code="CP2"), Seen(2)), stamp=late))
+    return run
+sawn, hard, load, checked, curing = started(), through("harden"), through("temper"), through("check"), through("haft")
+do(lambda: readings.read(load.lots.get().lot, Reading("file pair", 400, 700), stamp=stamp, load=load))
+piece = do(lambda: mending.bring_in(Customer.objects.order_by("id")[0], mending.Brought("tongs", "a jaw"), at=at, by=by))
 n = {"number": order.number}
 about = {
     "cut_plan_new": [{"code": rods.code}], "cut_plan": [{"number": taken.number}, {"number": answered.number}],
@@ -113,7 +145,10 @@ about = {
     "grade_row": [{"number": of_1045.pk}], "grade_row_drop": [{"number": of_1045.pk}],
     "door_order": [{"number": bought.number}], "door_order_close": [{"number": bought.number}],
     "rack_slot": [{"code": slot.code}], "item": [{"code": tool.code}, {"code": "LINSEED"}],
-    "item_step": [{"code": on_floor.code}], "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],
+    "floor_start_one": [{"code": head.code}], "floor_load": [{"number": load.number}], "floor_pattern": [{"code": "CP2"}],
+    "floor_count": [{"code": sawn.code}], "floor_haft": [{"code": checked.code}], "floor_pack": [{"code": curing.code}],
+    "floor_handles": [{"code": Lot.objects.filter(item__kind="handle")[0].code}], "mending": [{"number": piece.number}],
+    "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],
     "customer": [{"number": order.customer_id}], "shelf_back": [{"number": out.pk}],
     "order": [n, {"number": sent.line.order.number}], "order_line": [n | {"line_number": 1}, n | {"line_number": 2}],
     "shipment": [{"number": sent.shipment.number}], "packing_slip": [{"number": sent.shipment.number}],
@@ -126,6 +161,7 @@ if not Item.objects.filter(code="LINSEED").exists():
 def guess(name):
     short = name.removeprefix("staff:")
     if short in about: return about[short]
+    if short in ("floor_run", "floor_evening", "floor_part", "floor_join", "floor_sheet", "floor_tags"): return [{"code": sawn.code}]
     if short.startswith("rack_bar"): return [{"number": bar.number}]
     if short.startswith("rack_lot"): return [{"number": bar.lot_id}]
     if short.startswith("grade_"): return [{"number": of_1045.grade_id}]

@@ -5,7 +5,7 @@ import re
 from django.urls import resolve
 
 from shop.access import roles
-from tests.pages import test_odd_values, test_odd_values_at_the_door
+from tests.pages import test_odd_values, test_odd_values_at_the_door, test_odd_values_on_the_floor
 
 ELSEWHERE = {
     **dict.fromkeys(
@@ -18,7 +18,14 @@ ELSEWHERE = {
     ),
     "staff:door_photo": "test_second_look.py",
 }  # fmt: skip
-PLAIN = {"bar": "2", "head": "HD-1", "steel": "B-1", "planned": "2"}
+PLAIN = {
+    "bar": "2",
+    "head": "HD-1",
+    "steel": "B-1",
+    "planned": "2",
+    "pattern": "CP2",
+    **dict.fromkeys(("sawn", "tempered", "checked", "curing"), "K7"),
+}
 
 
 def named(address: str) -> str:
@@ -27,7 +34,10 @@ def named(address: str) -> str:
 
 
 def test_every_form_is_tried_with_odd_values() -> None:
-    tried = {named(page) for page in (*test_odd_values.PAGES, *test_odd_values_at_the_door.PAGES)}
+    tried = {
+        named(page)
+        for page in (*test_odd_values.PAGES, *test_odd_values_at_the_door.PAGES, *test_odd_values_on_the_floor.PAGES)
+    }
     forms = {name for name, line in roles.PAGES.items() if "POST" in line}
     assert forms - tried - set(ELSEWHERE) == set()
     assert not set(ELSEWHERE) & tried, "no excuse is needed any more"

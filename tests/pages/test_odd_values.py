@@ -43,7 +43,6 @@ PAGES = (
     "/item/OIL/count",
     "/item/OIL/use",
     "/item/OIL/change",
-    "/item/{head}/step",
     "/shelf/how-long",
     "/shelf/new",
     "/shelf/out/{out}",

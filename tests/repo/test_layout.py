@@ -23,6 +23,7 @@ MADE_BY_TOOLS = {"__pycache__"}
 LONG_MODULES = {
     "inventory/models/stock.py": "the tables of the book with their constraints, read together",
     "orders/services/ordering.py": "everything that changes an order's terms and lines shares its guards",
+    "shop/access/roles.py": "one table of every page and address with its least role or scope",
     "shop/api/describe.py": "the schema's shared pieces: problems, headers and examples in one list",
     "shop/api/view.py": "the one way an address works, from reading to answering",
     "shop/staff/views/counter_forms.py": "the Counter's slip and its lines, read as one form",

@@ -16,7 +16,15 @@ pytestmark = pytest.mark.daily("sqlite")
 
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 # Tried in turn for the parts of an address; none of them names anything in the test database.
-TRIED = ("nothing-of-that-name", "nothing", "X9Z9", "987654", "2001-02-03", "00000000-0000-4000-8000-000000000000")
+TRIED = (
+    "nothing-of-that-name",
+    "nothing",
+    "X9Z9",
+    "Z99",
+    "987654",
+    "2001-02-03",
+    "00000000-0000-4000-8000-000000000000",
+)
 
 
 @dataclass(frozen=True)

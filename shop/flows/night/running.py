@@ -7,7 +7,7 @@ from collections.abc import Callable
 from inventory.models import Entry
 from inventory.services import closing
 from shop.flows import checking
-from shop.flows.night import headline, letter, order_lines, stock_lines, words
+from shop.flows.night import floor_lines, headline, letter, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, transactions
 from shop.shared.mail import outbox
@@ -92,6 +92,8 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
     found = _book(whole=today.weekday() == SUNDAY)
     parts = [
         *_book_part(found),
+        *floor_lines.untempered(at=at, zone=shop.zone),
+        *floor_lines.rejects(at=at),
         *stock_lines.order_and_make(at=at, today=today),
         *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),
         *stock_lines.late_deliveries(today=today),

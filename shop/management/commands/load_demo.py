@@ -18,7 +18,7 @@ def new_password() -> str:
 
 
 class Command(BaseCommand):
-    help = "Load the invented shop, six weeks that end yesterday; refused where a shop exists."
+    help = "Load the invented shop, two years that end yesterday; refused where a shop exists."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--days", type=int, default=load.DAYS, help="how many days to make up")

@@ -19,6 +19,7 @@ from shop.shared.units.lengths import (
 )
 from shop.shared.units.masses import MG_PER_KG, MG_PER_LB, MG_PER_OZ, Mass, mass_kg, mass_lb, parse_mass
 from shop.shared.units.pieces import parse_whole
+from shop.shared.units.shares import parse_percent_ppm, parse_tenths
 from shop.shared.units.volumes import (
     UL_PER_FLUID_OUNCE,
     UL_PER_GALLON,
@@ -57,6 +58,8 @@ __all__ = [
     "parse_length",
     "parse_mass",
     "parse_money",
+    "parse_percent_ppm",
+    "parse_tenths",
     "parse_volume",
     "parse_whole",
     "volume",

@@ -102,6 +102,12 @@ def figures(number: int | None) -> str:
     return "" if number is None else f"{number:,}".replace(",", _THIN_UNBROKEN)
 
 
+@register.filter
+def tenths(number: int | None) -> str:
+    """Print a figure kept in tenths: 530 gives 53, 535 gives 53.5."""
+    return "" if number is None else f"{number / 10:g}"
+
+
 def _local(value: dt.date | dt.datetime, zone: str) -> dt.date | dt.datetime:
     if not isinstance(value, dt.datetime):
         return value

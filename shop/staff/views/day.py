@@ -1,7 +1,6 @@
 """The Day sheet: what arrives, what goes out, what slips, what ends, what to order, and whether the book is in order."""
 
 import datetime as dt
-from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 
@@ -17,31 +16,11 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
+from shop.staff.views import day_floor
+from shop.staff.views.day_lines import Line, Part
 
 LOOK_AHEAD = dt.timedelta(days=7)
-_FROM_THE_NIGHT = ("book", "order", "make", "not_done")
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A figure, a sentence that begins bold, one thing to do."""
-
-    figure: str
-    unit: str
-    bold: str
-    words: str
-    address: str = ""
-    do: str = ""
-    time: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Lines under one name in the margin."""
-
-    name: str
-    lines: tuple[Line, ...]
-    note: str = ""
+_FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
 
 
 def day(request: HttpRequest) -> HttpResponse:
@@ -52,9 +31,11 @@ def day(request: HttpRequest) -> HttpResponse:
     desk = reaches(here.acting_role, DESK)
     result = night.latest()
     parts = [
+        Part("Temper", tuple(day_floor.untempered(now, shop.zone))),
         Part("Arrives", tuple(_arrives(today))),
         Part("Goes out", tuple(_goes_out(today))),
         Part("Saw", tuple(_saw())),
+        Part("Floor", tuple(day_floor.floor(now, shop.zone))),
         Part("Slips", tuple(_slips(today))),
         Part("Put by", tuple(_ends(now, today, shop.zone))),
         Part("Inspection", tuple(_inspection())),

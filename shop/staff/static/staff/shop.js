@@ -30,4 +30,146 @@
     button.hidden = false;
     button.addEventListener("click", () => window.print());
   });
+
+  /* The big figure of a count follows what is touched. */
+  document.querySelectorAll("[data-good]").forEach((figure) => {
+    const form = figure.closest("form");
+    form.addEventListener("change", () => {
+      const chosen = [...form.querySelectorAll(".strip input:checked")].map((one) => parseInt(one.value, 10) || 0);
+      const only = form.querySelector("[name=only]");
+      const all = parseInt((only && only.value) || figure.dataset.good, 10) || 0;
+      figure.textContent = Math.max(0, all - chosen.reduce((sum, one) => sum + one, 0));
+    });
+  });
+
+  /* Counts that are touched while the wifi is away are kept on this device and sent once: the key is made with the form,
+     at the touch, and the book takes each key one time. */
+  const shelf = "kept-counts";
+  const read = () => JSON.parse(localStorage.getItem(shelf) || "[]");
+  const write = (kept) => localStorage.setItem(shelf, JSON.stringify(kept));
+  const fresh = () => [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+
+  const reachable = async () => {
+    if (!navigator.onLine) return false;
+    const stop = new AbortController();
+    const timer = setTimeout(() => stop.abort(), 3000);
+    try {
+      return (await fetch("/livez", {cache: "no-store", signal: stop.signal})).ok;
+    } catch {
+      return false;
+    } finally {
+      clearTimeout(timer);
+    }
+  };
+
+  const tell = () => {
+    const kept = read();
+    const refused = kept.filter((one) => one.refused);
+    let line = document.getElementById("kept");
+    if (!kept.length) {
+      if (line) line.remove();
+      return;
+    }
+    if (!line) {
+      line = document.createElement("div");
+      line.id = "kept";
+      line.className = "kept";
+      line.setAttribute("role", "status");
+      document.querySelector("main").prepend(line);
+    }
+    const waiting = kept.length - refused.length;
+    line.textContent = waiting ? `${waiting} ${waiting === 1 ? "count is" : "counts are"} kept on this tablet and go out when the wifi is back.` : "";
+    refused.forEach((one) => {
+      const said = document.createElement("p");
+      said.textContent = `Not booked, ${one.when}: ${one.words}. ${one.refused}`;
+      const drop = document.createElement("button");
+      drop.className = "do plain";
+      drop.type = "button";
+      drop.textContent = "I have seen to it";
+      drop.addEventListener("click", () => {
+        write(read().filter((other) => other.key !== one.key));
+        tell();
+      });
+      said.append(" ", drop);
+      line.append(said);
+    });
+  };
+
+  const sentence = (text) => {
+    const page = new DOMParser().parseFromString(text, "text/html");
+    const found = page.querySelector("[role=alert] li");
+    return found ? found.textContent.trim() : "The book did not take it; count it again.";
+  };
+
+  let sending = false;
+  const sendKept = async () => {
+    if (sending || !read().some((one) => !one.refused) || !(await reachable())) return;
+    sending = true;
+    try {
+      for (const one of read().filter((each) => !each.refused)) {
+        const answer = await fetch(one.address, {method: "POST", body: new URLSearchParams(one.fields)});
+        if (answer.ok && !answer.url.includes("/login") && !answer.url.includes("/here")) {
+          write(read().filter((other) => other.key !== one.key));
+        } else if ([400, 404, 409, 412, 422].includes(answer.status)) {
+          const words = sentence(await answer.text());
+          write(read().map((other) => (other.key === one.key ? {...other, refused: words} : other)));
+        } else {
+          return;
+        }
+        tell();
+      }
+    } catch {
+      /* away again: what is left stays kept */
+    } finally {
+      sending = false;
+    }
+  };
+
+  const keep = (form, button) => {
+    const fields = new FormData(form);
+    if (button && button.name) fields.append(button.name, button.value);
+    const now = new Date();
+    if (fields.has("happened_at") && !fields.get("happened_at")) fields.set("happened_at", now.toISOString());
+    const list = [...fields].filter((pair) => typeof pair[1] === "string");
+    const good = form.querySelector("[data-good]");
+    const words = document.title.split(" · ")[0] + (good ? `, ${good.textContent} good` : fields.get("good") ? `, ${fields.get("good")} good` : "");
+    write([...read(), {key: fields.get("request_key"), address: form.action || location.pathname + location.search, fields: list, when: now.toLocaleTimeString(), words}]);
+    form.reset();
+    form.querySelector("[name=request_key]").value = fresh();
+    form.dispatchEvent(new Event("change", {bubbles: true}));
+    delete form.dataset[sent];
+    form.removeAttribute("aria-busy");
+    tell();
+  };
+
+  document.querySelectorAll("form[data-keeps]").forEach((form) => {
+    form.addEventListener("submit", async (event) => {
+      if (form.dataset.through) return;
+      event.preventDefault();
+      event.stopPropagation();
+      if (form.dataset[sent]) return;
+      form.dataset[sent] = "yes";
+      const button = event.submitter;
+      if (!(await reachable())) {
+        keep(form, button);
+        return;
+      }
+      if (button && button.name) {
+        const said = document.createElement("input");
+        said.type = "hidden";
+        said.name = button.name;
+        said.value = button.value;
+        form.append(said);
+      }
+      form.dataset.through = "yes";
+      HTMLFormElement.prototype.submit.call(form);
+    });
+  });
+
+  if (window.localStorage) {
+    tell();
+    sendKept();
+    window.addEventListener("online", sendKept);
+    setInterval(sendKept, 5000);
+  }
 })();

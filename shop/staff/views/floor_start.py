@@ -1,0 +1,188 @@
+"""Starting a run: what is wanted, how many to start so that enough come good, and out of which mill heat."""
+
+from dataclasses import dataclass
+
+from django import forms
+from django.db.models import F, Sum
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from inventory.models import Holding, Item, Lot, Melt, Run
+from inventory.queries import along, learned
+from inventory.queries.learned import HowMany
+from inventory.services import starting
+from inventory.services.starting import Start
+from orders.models import OrderLine
+from orders.queries import heads_wanted
+from shop.access.middleware import Here
+from shop.access.services import tablets
+from shop.flows import floor as flow
+from shop.shared import shop_row
+from shop.staff import posting, signing, wording
+from shop.staff.fields import Moment, SlipForm, Whole, Words
+from shop.staff.views import floor_words as words
+from shop.staff.views.floor import ROOM
+
+SURE = (80, 90, 95)
+OFFERED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """Sawn blanks of one mill heat that lie free."""
+
+    blank: Item
+    melt: Melt
+    free: int
+
+    @property
+    def key(self) -> str:
+        """Return the value of the choice."""
+        return f"{self.blank.pk}-{self.melt.pk}"
+
+
+class StartForm(SlipForm):
+    """How many are started, of which steel."""
+
+    stock = forms.ChoiceField(label="Blanks of", widget=forms.RadioSelect)
+    qty = Whole(label="Another number", required=False, most=starting.MOST)
+    wanted = Whole(label="Good ones wanted", required=False, most=starting.MOST)
+    note = Words(longest=200, label="Note", required=False)
+    happened_at = Moment(label="Started at", help_text="Empty: now.")
+
+
+def choose(request: HttpRequest) -> HttpResponse:
+    """List what can be started: heads whose blanks lie sawn, those that orders wait for first."""
+    here = posting.here_of(request)
+    heads = list(Item.objects.filter(kind=Item.Kind.HEAD, active=True, pattern__routes__isnull=False).distinct())
+    wanted = heads_wanted.for_heads(heads)
+    rows = []
+    for head in sorted(heads, key=lambda one: (-wanted[one.pk], one.code)):
+        blanks = sum(one.free for one in stocks(head))
+        rows.append((head, wanted[head.pk], blanks))
+    return posting.sheet(here, "staff/floor/start.html", ROOM, {"rows": rows})
+
+
+def stocks(head: Item) -> list[Stock]:
+    """Return the free blanks of a head's pattern by mill heat, the most first."""
+    there = Holding.objects.filter(
+        item__kind=Item.Kind.BLANK, item__pattern=head.pattern_id, place__sellable=True, step=0, lot__melt__isnull=False
+    )
+    sums = there.order_by().values_list("item_id", "lot__melt_id").annotate(free=Sum(F("on_hand") - F("allocated")))
+    found = [(blank, melt, int(free)) for blank, melt, free in sums if free > 0]
+    blanks = Item.objects.in_bulk({blank for blank, _, _ in found})
+    melts = Melt.objects.select_related("grade").in_bulk({melt for _, melt, _ in found})
+    return sorted((Stock(blanks[b], melts[m], free) for b, m, free in found), key=lambda one: (-one.free, one.melt.pk))
+
+
+def start(request: HttpRequest, code: str) -> HttpResponse:
+    """Ask how many to start, and start them."""
+    here = posting.here_of(request)
+    head = Item.objects.filter(code=code, kind=Item.Kind.HEAD).select_related("pattern").first()
+    route = along.newest_route(head) if head else None
+    if head is None or head.pattern is None or route is None:
+        return posting.not_there(here)
+    have = stocks(head)
+    form = StartForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop(), initial=_first(have))
+    form.fields["stock"].choices = [(one.key, _said(one)) for one in have]  # type: ignore[attr-defined]
+    wanted = _wanted(here, head)
+    sure = _sure(here)
+    line = _line(here)
+    if here.method == "POST" and form.is_valid():
+        done = signing.sign(here, form) and posting.book(
+            here, form, lambda who: _book(head, have, form, who, here, wanted, sure, line),
+            names={"blank": "stock", "melt": "stock"},
+        )  # fmt: skip
+        if done:
+            return done
+    return posting.sheet(here, "staff/floor/start_one.html", ROOM, _facts(here, head, have, wanted, sure, line), form=form)  # fmt: skip
+
+
+def _first(have: list[Stock]) -> dict[str, str]:
+    return {"stock": have[0].key} if have else {}
+
+
+def _said(one: Stock) -> str:
+    heat = f"mill heat {one.melt.heat_number}" if one.melt.known else "mill heat unknown"
+    return f"{wording.figures(one.free)} sawn, {one.melt.grade.code}, {heat}"
+
+
+def _asked(here: Here, name: str) -> int | None:
+    text = here.POST.get(name) or here.GET.get(name) or ""
+    return int(text) if text.isascii() and text.isdecimal() and 0 < int(text[:6]) <= starting.MOST else None
+
+
+def _wanted(here: Here, head: Item) -> int:
+    return _asked(here, "wanted") or heads_wanted.for_heads([head])[head.pk]
+
+
+def _sure(here: Here) -> int:
+    sure = _asked(here, "sure") or SURE[1]
+    return sure if sure in SURE else SURE[1]
+
+
+def _line(here: Here) -> OrderLine | None:
+    number = _asked(here, "line")
+    return OrderLine.objects.filter(pk=number, item=None).select_related("order").first() if number else None
+
+
+def _book(
+    head: Item, have: list[Stock], form: StartForm, who: posting.Doing, here: Here, wanted: int, sure: int,
+    line: OrderLine | None,
+) -> tuple[str, str]:  # fmt: skip
+    typed = form.cleaned_data
+    chosen = next(one for one in have if one.key == typed["stock"])
+    qty = typed["qty"] or _asked(here, "start") or 0
+    kind = Run.Kind.MADE_TO_ORDER if line else Run.Kind.SERIES
+    asked = Start(head, chosen.blank, chosen.melt, qty, typed["wanted"] or wanted or None, sure, kind, typed["note"])
+    run = flow.start(asked, stamp=who.stamp(happened_at=typed["happened_at"]), for_line=line)
+    strike = next((step for step in along.walk(run.route).steps if step.strike_code), None)
+    where = f" Strike it at {strike.name}." if strike else ""
+    return reverse("staff:floor"), f"Run {run.code}: {wording.figures(qty)} started.{where}"
+
+
+def _facts(
+    here: Here, head: Item, have: list[Stock], wanted: int, sure: int, line: OrderLine | None
+) -> dict[str, object]:
+    found = _how_many(head, wanted, sure, have) if wanted else None
+    offered = [number for number, _ in found.table][-OFFERED:] if found else []
+    chosen = found.sure.count if found and found.sure else None
+    return {
+        "head": head,
+        "have": have,
+        "wanted": wanted,
+        "sure": sure,
+        "sures": SURE,
+        "line": line,
+        "how_many": found,
+        "offered": [(number, words.in_hundred(chance)) for number, chance in found.table[-OFFERED:]] if found else [],
+        "numbers": offered,
+        "chosen": chosen,
+        "plain_said": words.in_hundred(found.plain.chance) if found else "",
+        "tiles": tablets.tiles()[:8] if here.tablet else [],
+    }
+
+
+def _how_many(head: Item, wanted: int, sure: int, have: list[Stock]) -> HowMany:
+    route = along.newest_route(head)
+    assert route is not None
+    assert head.pattern is not None
+    walk = along.walk(route)
+    points = learned.ahead(learned.rates(head.pattern, walk), 0)
+    return learned.how_many(min(wanted, 400), sure, points, around=[one.free for one in have if one.free <= 2 * wanted])
+
+
+def open_run(request: HttpRequest, code: str) -> HttpResponse:
+    """Give a code to heads that stand on the floor from before the book."""
+    here = posting.here_of(request)
+    lot = Lot.objects.filter(code=code, run=None).select_related("item__pattern", "melt").first()
+    if lot is None:
+        return posting.not_there(here)
+    form = SlipForm(here.POST, shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        run = flow.open_run(lot, stamp=who.stamp())
+        return reverse("staff:floor"), f"Lot {lot.code} goes on as run {run.code}."
+
+    done = posting.book(here, form, act) if form.is_valid() else None
+    return done or posting.sheet(here, "staff/floor/refused.html", ROOM, {}, form=form)

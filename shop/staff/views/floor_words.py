@@ -1,0 +1,79 @@
+"""How the Floor speaks: why pieces wait, what a count said, how likely a number is."""
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from inventory.models import RunCount, Step
+from inventory.queries.runs import Row, Standing
+from shop.staff import wording
+
+
+def hour(at: dt.datetime, zone: str) -> str:
+    """Write a time of day on the shop's wall, with its day where it is not today's."""
+    return f"{at.astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def when(at: dt.datetime, now: dt.datetime, zone: str) -> str:
+    """Write a time of day, with the day where it is another than today's."""
+    local, today = at.astimezone(ZoneInfo(zone)), now.astimezone(ZoneInfo(zone)).date()
+    return f"{local:%H:%M}" if local.date() == today else f"{wording.on_day(local.date())} {local:%H:%M}"
+
+
+def pieces(qty: int, word: str = "piece") -> str:
+    """Write a number of things."""
+    return f"1 {word}" if qty == 1 else f"{wording.figures(qty)} {word}s"
+
+
+def in_hundred(chance: float) -> str:
+    """Write a chance as times in a hundred; never surer than it is."""
+    whole = int(chance * 100 + 1e-9)
+    if whole >= 100:
+        return "as good as sure"
+    return f"{whole} times in 100" if whole else "less than once in 100"
+
+
+def waits(row: Row, one: Standing, *, now: dt.datetime, zone: str, tooling_in: set[int], parts_short: str = "") -> str:
+    """Say why a group of pieces stands where it stands."""
+    if one.load is not None:
+        out = one.load.in_at + dt.timedelta(minutes=one.load.heat_up_minutes + one.load.soak_minutes)
+        return f"oven until {when(out, now, zone)}" if out > now else f"oven done at {when(out, now, zone)}"
+    if one.place == "cure":
+        if one.dry_at and one.dry_at > now:
+            return f"dry at {when(one.dry_at, now, zone)}"
+        return "dry, wait to be packed"
+    if one.place == "shelf":
+        return parts_short or "wait for handles to be fitted"
+    standing = row.walk.numbered(one.step)
+    if standing is not None and standing.work == Step.Work.HARDEN:
+        step_within = dt.timedelta(minutes=standing.within_minutes or 120)
+        return f"temper by {when((one.hardened_at or now) + step_within, now, zone)}"
+    return _next_work(row, one, tooling_in)
+
+
+def _next_work(row: Row, one: Standing, tooling_in: set[int]) -> str:
+    oven = row.walk.next_oven(one.step)
+    if oven is not None:
+        return f"wait for {oven.name}"
+    point = row.walk.next_point(one.step)
+    if point is None:
+        return "through all steps"
+    if point.tooling_id and point.tooling and point.tooling_id not in tooling_in:
+        return f"wait for tooling {point.tooling.code}"
+    return {"forge": "wait for the fire", "grind": "wait for the grinder", "check": "wait for the check"}.get(
+        point.work, f"wait for {point.name}"
+    )
+
+
+def counted(count: RunCount) -> str:
+    """Say what a count found: 25 good at the first forging heat, 1 scrap: cheek split."""
+    parts = [f"{wording.figures(count.good)} good at {count.step.name}"]
+    for reject in count.rejects.all():
+        cause = reject.cause.name if reject.cause else "cause not known yet"
+        if reject.cause and reject.cause.handle_only:
+            continue
+        fate = {"scrap": "scrap", "second": "a second" if reject.qty == 1 else "seconds", "rework": "to be worked over"}
+        parts.append(f"{reject.qty} {fate[reject.fate]}: {cause}")
+    if count.handles_lost:
+        parts.append(f"{pieces(count.handles_lost, 'handle')} lost")
+    said = ", ".join(parts)
+    return f"{said} (booked with a later count)" if count.caught_up else said
