@@ -1,19 +1,21 @@
 """Where the steel of a melt is: received against rack, blanks, heads, tools, sent, kerf, scrap ends and losses.
 
 Bars are balanced by length, blanks by count; the received mass is split over the parts so that they are the whole. What
-is booked back by a reversal counts as never booked. Heads and tools are counted: nobody weighs them yet.
+is booked back by a reversal counts as never booked. Heads and tools are counted, and have the mass of their blanks less
+what the pattern loses to scale, eye slug and grinding: learned from weighed heads once there are twenty, marked so.
 """
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F, Sum
+from django.db.models import Sum
 
 from inventory.calc import balance, steel
 from inventory.calc.balance import Basis, Discrepancy, Part
-from inventory.calc.shares import share
-from inventory.models import Bar, CutPiece, DeliveryLine, Entry, Item, Melt, Movement
+from inventory.models import Bar, DeliveryLine, Entry, Item, Melt, Movement
+from inventory.queries import weight_kept
+from inventory.queries.balance_given import GivenOn
 from inventory.queries.findings import section_of
 from shop.shared import shop_row
 
@@ -22,6 +24,9 @@ FROM_OUTSIDE = ("supplier", "moved in")
 MADE = ("cut", "made up", "run started", "hafted")
 PARTED = ("cut", "run split", "oven")  # part of a lot becomes a lot of its own: nothing is made
 SAWN, IN_BLANKS = "sawn", "in blanks"
+MADE_OF_BLANKS = (Item.Kind.HEAD, Item.Kind.TOOL)
+STARTED, FITTED, WENT_INTO = "started", "made up", "went into what was made"
+LOST_ON_THE_WAY = "scale, eye slug and grinding"
 MISSING, FOUND_MORE = "missing by tape or count", "found more by tape or count"
 INSIDE = {
     "rack": "on the rack", "door": "at the Door, not checked", "bin": "in bins", "shelf": "on the shelf",
@@ -66,7 +71,7 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The whole melt by mass, bars and blanks laid together; the rows are what was received, to the milligram."""
+    """The whole melt by mass, its stages laid together; the rows are what was received, to the milligram."""
 
     received_mg: int
     rows: Sequence[Row]
@@ -88,8 +93,8 @@ Flow = Counter[tuple[str, str, str]]
 def of_melt(melt: Melt) -> list[Stage]:
     """Return the balance of a melt, bars first, then what was made of them."""
     flows = _flows(melt)
-    items = Item.objects.select_related("section", "grade").in_bulk(flows)
-    blanks = _Blanks(melt)
+    items = Item.objects.select_related("section", "grade", "pattern").in_bulk(flows)
+    blanks = GivenOn(melt)
     order = {kind: place for place, kind in enumerate(("bar", "blank", "head", "tool"))}
     in_order = sorted(items.values(), key=lambda one: (order.get(one.kind, 9), one.code))
     stages = [
@@ -104,16 +109,19 @@ def of_melt(melt: Melt) -> list[Stage]:
 def whole(stages: Sequence[Stage]) -> Sheet | None:
     """Return the melt as one sheet by mass; nothing where no mass is known.
 
-    Blanks stand where they are instead of under the bars they came from. Heads and tools have no mass yet: what went
-    into them stands in one row.
+    Blanks stand where they are instead of under the bars they came from, and so do heads and tools. What went into
+    something whose mass is not known stands in one row.
     """
-    known = [stage for stage in stages if stage.came_mg is not None and stage.item.kind in (BAR, BLANK)]
+    known = [
+        stage for stage in stages if stage.came_mg is not None and stage.item.kind in (BAR, BLANK, *MADE_OF_BLANKS)
+    ]
     sawn = sum(row.mass_mg or 0 for stage in known for row in stage.came if row.words == SAWN)
-    received = sum(stage.came_mg or 0 for stage in known) - sawn
+    made = sum(row.mass_mg or 0 for stage in known for row in stage.came if row.words in (STARTED, FITTED))
+    received = sum(stage.came_mg or 0 for stage in known) - sawn - made
     masses = [_by_words(stage.parts) for stage in known]
     if not received:
         return None
-    rows = balance.together(masses, {IN_BLANKS: sawn})
+    rows = balance.together(masses, {IN_BLANKS: sawn, WENT_INTO: made})
     return Sheet(received, [Row(words, 0, mass_mg, Basis.WORKED_OUT) for words, mass_mg in rows.items()])
 
 
@@ -163,29 +171,7 @@ def _net(flow: Flow, place: str, *, without: Sequence[str] = ()) -> int:
     return went - _sum(flow, lambda kind, source, _target: source == place and kind not in without)
 
 
-class _Blanks:
-    """The mass that bars gave to blanks, by blank; filled by the bars, asked by the blanks."""
-
-    def __init__(self, melt: Melt) -> None:
-        sawn = CutPiece.objects.filter(cut__bar__lot__melt=melt, cut__entry__reversed_by=None).order_by()
-        lengths = sawn.values_list("cut__bar__lot__item_id", "blank_id").annotate(nm=Sum(F("count") * F("piece_nm")))
-        self._nm: dict[int, dict[int, int]] = defaultdict(dict)
-        for bar_item, blank, nm in lengths:
-            self._nm[bar_item][blank] = int(nm)
-        self._mg: Counter[int] = Counter()
-
-    def give(self, bar_item: int, mass_mg: int) -> None:
-        """Share the mass that went into blanks among them by length."""
-        lengths = self._nm.get(bar_item, {})
-        if lengths:
-            self._mg.update(dict(zip(lengths, share(mass_mg, list(lengths.values())), strict=True)))
-
-    def of(self, blank: int) -> int:
-        """Return the mass that went into a blank's pieces."""
-        return self._mg[blank]
-
-
-def _bars(item: Item, flow: Flow, melt: Melt, blanks: _Blanks) -> Stage:
+def _bars(item: Item, flow: Flow, melt: Melt, blanks: GivenOn) -> Stage:
     corrected = _net(flow, "count difference") - _net(flow, "count difference", without=("correction",))
     arrived = _sum(
         flow, lambda kind, source, _: source in FROM_OUTSIDE or (kind, source) == ("paint lost", "worked up")
@@ -231,11 +217,11 @@ def _mass_that_came(item: Item, melt: Melt) -> tuple[int, str]:
     return mass, Basis.MIXED if True in scale else Basis.WORKED_OUT
 
 
-def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
+def _pieces(item: Item, flow: Flow, blanks: GivenOn) -> Stage:
     made = _sum(flow, lambda kind, source, _: source == "worked up" and kind in MADE)
     bought = _sum(flow, lambda _kind, source, _target: source in FROM_OUTSIDE)
-    first = SAWN if item.kind == BLANK else "made up"
-    masses = {first: (made, _made_mg(item, blanks)), "moved in or bought": (bought, _each_mg(item, bought))}
+    first = {BLANK: SAWN, Item.Kind.HEAD: STARTED}.get(Item.Kind(item.kind), FITTED)
+    masses = {first: (made, _made_mg(item, blanks, made)), "moved in or bought": (bought, _each_mg(item, bought))}
     came = [
         Row(words, qty, mass_mg, "" if mass_mg is None else Basis.WORKED_OUT)
         for words, (qty, mass_mg) in masses.items()
@@ -243,15 +229,38 @@ def _pieces(item: Item, flow: Flow, blanks: _Blanks) -> Stage:
     ]
     parts = {words: _net(flow, place) for place, words in {**INSIDE, **OUTSIDE}.items() if place != "supplier"}
     parts["sent back"] = _sum(flow, lambda _kind, _source, target: target == "supplier")
-    parts["went into what was made"] = _sum(flow, lambda kind, _, target: target == "worked up" and kind not in PARTED)
+    parts[WENT_INTO] = _sum(flow, lambda kind, _, target: target == "worked up" and kind not in PARTED)
     known = [row.mass_mg for row in came]
     if not came or None in known:  # found by a count, or of no known weight: they can only be counted
         return Stage(item, came, [Row(_named(words, qty), qty, None) for words, qty in parts.items() if qty])
-    return Stage(item, came, _rows(balance.split(sum(mass or 0 for mass in known), parts).parts))
+    rows = _with_loss(item, _rows(balance.split(sum(mass or 0 for mass in known), parts).parts))
+    for row in rows:
+        if row.words == WENT_INTO:
+            blanks.give_on(item.pk, row.mass_mg or 0, row.qty)
+    return Stage(item, came, rows)
 
 
-def _made_mg(item: Item, blanks: _Blanks) -> int | None:
-    return blanks.of(item.pk) if item.kind == Item.Kind.BLANK else None
+FINISHED = ("on the shelf", "in bins", "curing", "seconds", "out and coming back", "sent to customers", WENT_INTO)
+
+
+def _with_loss(item: Item, rows: list[Row]) -> list[Row]:
+    """Take scale, eye slug and grinding off the heads that are through; what is still forged has the mass of its blank."""
+    if item.kind != Item.Kind.HEAD or item.pattern is None:
+        return rows
+    loss = weight_kept.loss(item.pattern)
+    ppm = loss.ppm if loss else item.pattern.loss_ppm
+    kept, lost = [], 0
+    for row in rows:
+        off = round((row.mass_mg or 0) * ppm / 1_000_000) if row.words in FINISHED else 0
+        lost += off
+        kept.append(Row(row.words, row.qty, (row.mass_mg or 0) - off, row.basis))
+    return [*kept, Row(LOST_ON_THE_WAY, 0, lost, Basis.WORKED_OUT)] if lost else kept
+
+
+def _made_mg(item: Item, blanks: GivenOn, made: int) -> int | None:
+    if item.kind == BLANK:
+        return blanks.of(item.pk)
+    return blanks.of(item.pk) or None if made and item.kind in MADE_OF_BLANKS else None
 
 
 def _each_mg(item: Item, qty: int) -> int | None:

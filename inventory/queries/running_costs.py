@@ -12,6 +12,7 @@ from inventory.calc import fifo_cost
 from inventory.models import Entry, Item, Lot, LotParent, Movement, Pattern, Route, Run, RunCount, Step
 from inventory.queries import learned, runs
 from inventory.queries.along import Walk, walk
+from inventory.queries.costs import Costs, steel_into
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,27 +29,13 @@ class StepCost:
         return self.before + self.own
 
 
-def blank_cost(lot: Lot, qty: int) -> int | None:
-    """Return what so many pieces of a lot cost, first in first out inside its own landed cost; None: not known."""
-    if lot.cost_minor is None:
-        return None
-    born = Movement.objects.filter(lot=lot, entry=lot.entry_id, from_place__inside=False)
-    whole = int(born.aggregate(sum=Sum("qty"))["sum"] or 0)
-    if not whole:
-        return None
-    return fifo_cost.take([fifo_cost.Layer(whole, lot.cost_minor)], min(qty, whole)).cost
-
-
 def steel_of(run: Run) -> tuple[int, int]:
     """Return what the blanks of a run cost, minor units, and how many pieces they are; lots of no known cost count 0."""
-    parents = LotParent.objects.filter(
-        child__run=run, child__entry__kind=Entry.Kind.RUN_STARTED, child__entry__reversed_by=None
-    ).select_related("parent")
-    cost = pieces = 0
-    for one in parents:
-        cost += blank_cost(one.parent, one.quantity) or 0
-        pieces += one.quantity
-    return cost, pieces
+    lots = Lot.objects.filter(run=run, entry__kind=Entry.Kind.RUN_STARTED, entry__reversed_by=None).select_related(
+        "item"
+    )
+    pieces = LotParent.objects.filter(child__in=lots).aggregate(sum=Sum("quantity"))["sum"] or 0
+    return steel_into(list(lots), Costs()), int(pieces)
 
 
 def steel_each(pattern: Pattern) -> int:

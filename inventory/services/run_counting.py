@@ -120,7 +120,7 @@ def _passed_by(run: Run, step: Step, skipped: Sequence[tuple[Step, int]]) -> Ski
     names = " and ".join(f"{qty} at {point.name}" for point, qty in skipped)
     return Skipped(
         f"Run {run.code} has not been counted before {step.name}: {names}; book these as good there too, or count them first.",
-        {"step": f"Not counted yet: {names}."},
+        {"skipped": f"Not counted yet: {names}."},
         {"skipped": [{"step": point.number, "name": point.name, "pieces": qty} for point, qty in skipped]},
     )
 

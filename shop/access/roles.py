@@ -292,6 +292,7 @@ API: Lines = {
 SIGHTS: dict[str, str] = {
     "see_costs": DESK,
     "see_addresses": DESK,
+    "see_margins": OWNER,
 }
 
 

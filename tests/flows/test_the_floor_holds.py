@@ -11,8 +11,8 @@ from hypothesis import Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
-from inventory.models import Entry, Holding, Item, LoadLot, Lot, Movement, OvenLoad, Place, Run, RunCount, Step
-from inventory.queries import along, runs
+from inventory.models import Entry, Holding, Item, LoadLot, Lot, Melt, Movement, OvenLoad, Place, Run, RunCount, Step
+from inventory.queries import along, balance, runs
 from inventory.services.count_facts import Reject, Seen
 from inventory.services.floor_tally import Tally
 from inventory.services.hafting import Hafted
@@ -46,6 +46,12 @@ class TheFloor(RuleBasedStateMachine):
     def teardown(self) -> None:
         try:
             assert check_book() == []
+            for stages in (balance.of_melt(melt) for melt in Melt.objects.all()):
+                sheet = balance.whole(stages)
+                assert sheet is None or sheet.received_mg == sum(row.mass_mg or 0 for row in sheet.rows)
+                for stage in stages:
+                    assert stage.came_qty == sum(row.qty for row in stage.parts), stage
+                    assert stage.came_mg is None or stage.came_mg == sum(row.mass_mg or 0 for row in stage.parts)
         finally:
             transaction.set_rollback(True)
             self.block.__exit__(None, None, None)

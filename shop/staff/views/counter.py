@@ -9,7 +9,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from orders.models import Customer, Order, OrderLine
-from orders.queries import availability, book
+from orders.queries import availability, book, margins
 from orders.queries.book import Row
 from orders.services import ordering
 from shop.access.middleware import Here
@@ -129,9 +129,27 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         "shipments": book.shipments_of(found),
         "happened": counter_history.table(found, sees_money=here.may.see_costs),
         "can_send": found.closed_at is None and (row.set_aside or row.to_make),
+        "margins": _margins(found) if here.may.see_margins else None,
         **_money(found),
     }
     return posting.sheet(here, "staff/counter/order.html", ROOM, facts)
+
+
+def _margins(found: Order) -> Ruled | None:
+    """Return what is left of each line that was sent over its material; for the owner alone."""
+    currency = shop_row.the_shop().currency
+    rows = [
+        [
+            wording.line_name(one.line),
+            wording.figures(one.pieces),
+            money(one.sold, currency),
+            money(one.material, currency) if one.material is not None else "not known",
+            money(one.left, currency) if one.left is not None else "",
+        ]
+        for one in margins.of_order(found)
+    ]
+    columns = [Column("line"), *(Column(head, figures=True) for head in ("sent", "sold for", "material", "left"))]
+    return Ruled(f"What is left of order {found.number} over its material", columns, rows) if rows else None
 
 
 def _money(found: Order) -> dict[str, object]:

@@ -70,9 +70,13 @@ def _elsewhere(row: Row, one: Standing) -> bool:
 
 
 def _asked(here: Here, row: Row) -> Asked | None:
-    """Return what is to be counted: where the address says so, else the biggest group that waits for a count."""
-    from_step = _number(here.POST.get("from") or here.GET.get("from"))
-    at = _number(here.POST.get("at") or here.GET.get("at"))
+    """Return what is to be counted: where the address says so, else the biggest group that waits for a count.
+
+    A form that was sent is taken at its word: pieces that have gone on meanwhile are refused, and no others counted.
+    """
+    if here.method == "POST":
+        return _as_sent(here, row)
+    from_step, at = _number(here.GET.get("from")), _number(here.GET.get("at"))
     groups = [one for one in row.here if one.place == "floor" and row.walk.next_oven(one.step) is None]
     groups = [one for one in groups if row.walk.next_point(one.step) is not None]
     chosen = next((one for one in groups if one.step == from_step), None)
@@ -85,6 +89,17 @@ def _asked(here: Here, row: Row) -> Asked | None:
     if later and later.counting_point and later.number > chosen.step and later.stage == Step.Stage.HEAD:
         step = later
     return Asked(row, chosen, step) if step and step.stage == Step.Stage.HEAD else None
+
+
+def _as_sent(here: Here, row: Row) -> Asked | None:
+    from_step, at = _number(here.POST.get("from")), _number(here.POST.get("at"))
+    step = row.walk.numbered(at) if at is not None else None
+    if from_step is None or step is None or not step.counting_point or step.stage != Step.Stage.HEAD:
+        return None
+    there = [one for one in row.here if one.place == "floor" and one.step == from_step]
+    stood = _number(here.POST.get("stood"))
+    qty = stood if stood is not None else sum(one.qty for one in there)
+    return Asked(row, Standing(from_step, "floor", qty, 0), step)
 
 
 def _number(text: str | None) -> int | None:
@@ -126,7 +141,7 @@ def _facts(here: Here, asked: Asked, form: CountForm | CheckForm) -> dict[str, o
     row, run = asked.row, asked.run
     later = [one for one in row.walk.points if one.number > asked.standing.step and one.stage == Step.Stage.HEAD]
     later = [one for one in later if row.walk.oven_between(asked.standing.step, one.number) is None]
-    others = [one for one in row.here if one is not asked.standing]
+    others = [one for one in row.here if (one.place, one.step) != (asked.standing.place, asked.standing.step)]
     rejected = sum(int(s["chosen"]) for s in form.strips() if s["chosen"].isdecimal())
     return {
         "run": run,
@@ -139,7 +154,7 @@ def _facts(here: Here, asked: Asked, form: CountForm | CheckForm) -> dict[str, o
         "others": [(one, address_of(row, one), row.walk.numbered(one.step)) for one in others],
         "is_check": isinstance(form, CheckForm),
         "window": window(run),
-        "skipped": form.is_bound and any("has not been counted before" in str(e) for e in form.errors.values()),
+        "skipped": form.is_bound and any(str(said).startswith("Not counted yet") for said in form.non_field_errors()),
         "tiles": tablets.tiles()[:8] if here.tablet else [],
         "figures": ("0", "1", "2", "3", "4", "5+"),
         "catch_up": here.POST.get("catch_up", ""),

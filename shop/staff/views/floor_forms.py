@@ -89,6 +89,9 @@ class SeenForm(SlipForm):
     def __init__(self, *args: Any, step: Step, causes: Sequence[StepCause], stand: int, **kwargs: Any) -> None:
         self.step, self.causes, self.stand = step, causes, stand
         super().__init__(*args, **kwargs)
+        seen = str(self.data.get("stood", "")) if self.is_bound else ""
+        if seen.isascii() and seen.isdecimal() and len(seen) < 8:
+            self.stand = int(seen)  # what the hand saw when it touched, not what stands there by now
         for cause in [*causes, None]:
             self._add(cause)
         self.tune()
@@ -134,6 +137,8 @@ class SeenForm(SlipForm):
         taken = typed.get("only") or self.stand
         if pieces > taken:
             self.add_error("only", f"{pieces} are rejected of {taken} that stand here; touch fewer.")
+        if taken < 1:
+            self.add_error("only", "Nothing stands here any more; go back to the Floor and look.")
         typed["good"] = taken - pieces
         return typed
 

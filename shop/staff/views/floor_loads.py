@@ -85,7 +85,8 @@ def _out_or_read(found: OvenLoad, held: Sequence[LoadLot], form: SlipForm, who: 
         reached=typed["reached"] == "yes",
     )  # fmt: skip
     if out.reached:
-        return address, f"Load {out.number} is out and tempered. Hot until it has cooled; take a reading then."
+        floor_page = reverse("staff:floor")
+        return floor_page, f"Load {out.number} is out and tempered. Hot until it has cooled; take a reading then."
     return address, f"Load {out.number} fell short of its temperature or soak; its pieces have to be tempered again."
 
 

@@ -115,7 +115,7 @@ def oven(request: HttpRequest) -> HttpResponse:
     rows = runs.open_rows()
     hard, soft = waiting_for(rows, Step.Work.HARDEN), waiting_for(rows, Step.Work.TEMPER)
     asked = here.POST.get("work") if here.method == "POST" else None
-    chosen = {f"in_{here.GET.get('run', '')[:4].upper()}": True}
+    chosen = {f"in_{code[:4].upper()}": True for code in here.GET.getlist("run")}
     harden = HardenForm(
         here.POST if asked == "harden" else None, waiting=hard, shop=shop, initial={**chosen, **_set_as(hard)}
     )
@@ -177,7 +177,11 @@ def _load(form: LoadForm, who: posting.Doing) -> tuple[str, str]:
     if isinstance(form, HardenForm):
         load = flow.harden(form.loaded(), Fire(tenths, said), stamp=stamp)
         qty = sum(one.qty for one in load.lots.all())
-        return reverse("staff:floor_oven"), f"Load {load.number}: {qty} hardened. Into the temper at once."
+        runs_in = "&".join(f"run={one.run.code}" for one in form.loaded())
+        return (
+            f"{reverse('staff:floor_oven')}?{runs_in}",
+            f"Load {load.number}: {qty} hardened. Into the temper at once.",
+        )
     machine = Machine.objects.filter(code=typed["oven"]).first()
     heat_up = typed["heat_up"] if typed["heat_up"] is not None else ovens.HEAT_UP_MINUTES
     load = flow.temper_in(form.loaded(), Fire(tenths, said, typed["soak"], heat_up, machine), stamp=stamp)
