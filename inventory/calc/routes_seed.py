@@ -106,6 +106,16 @@ FREE_HAND: Final = _route(1_200, 1_500, ("HAMMER",))
 SERIES: Final = _route(200, 160, ("HAMMER", "PRESS"))
 
 
+# A short route of handles out of the shop's own wood room (common practice, no source).
+HANDLES: Final = (
+    SeedStep(1, "sawn out", "other", counting_point=True, set_up_minutes=10, seconds_each=240,
+             causes=(SeedCause("knot", 40_000), SeedCause("run-out of the grain", 20_000))),
+    SeedStep(2, "shaped", "other", counting_point=True, set_up_minutes=10, seconds_each=480,
+             causes=(SeedCause("split", 15_000), SeedCause("shaped too thin", 10_000, second=True))),
+    SeedStep(3, "sanded", "finish", counting_point=True, seconds_each=180, causes=(SeedCause("wind", 5_000),)),
+)  # fmt: skip
+
+
 def losses(route: Sequence[SeedStep], *, new: bool = False) -> list[SeedStep]:
     """Give the route with its losses set so that they multiply to what is usual.
 

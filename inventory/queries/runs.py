@@ -114,7 +114,7 @@ def started_of(runs: Iterable[int]) -> dict[int, int]:
     """Return how many pieces were started in each run, top-ups among them and what was parted off taken away."""
     wanted = list(runs)
     born = Movement.objects.filter(
-        lot__run__in=wanted, lot__item__kind=Item.Kind.HEAD, from_place__inside=False, entry__kind__in=BORN,
+        lot__run__in=wanted, item=F("lot__run__item"), from_place__inside=False, entry__kind__in=BORN,
         entry=F("lot__entry"), entry__reversed_by=None,
     )  # fmt: skip
     sums = {run: int(qty) for run, qty in born.order_by().values_list("lot__run").annotate(qty=Sum("qty"))}

@@ -39,3 +39,10 @@ def length_wanted_nm(pattern: Pattern) -> int | None:
         return None
     metre = steel.mass_mg(section_of(blank.section), 10**9, blank.grade.density_ug_per_cm3)
     return blank_length.length_for_loss_nm(pattern.head_mass_mg, found.ppm, metre)
+
+
+def head_from_blank_mg(pattern: Pattern) -> int | None:
+    """Return what a head of the blank as it is sawn weighs bare, with what is lost; nothing where that is not known."""
+    blank, found = blank_of(pattern), loss(pattern)
+    mass = blank_mass_mg(blank) if blank else None
+    return None if mass is None or found is None else round(mass * (1_000_000 - found.ppm) / 1_000_000)

@@ -166,7 +166,11 @@ def _write_step(made: Route, facts: StepFacts) -> None:
     )
 
 
-SEEDS = {"free-hand": routes_seed.FREE_HAND, "in series with tooling": routes_seed.SERIES}
+SEEDS = {
+    "free-hand": routes_seed.FREE_HAND,
+    "in series with tooling": routes_seed.SERIES,
+    "handles from boards": routes_seed.HANDLES,
+}
 
 
 def seed_route(

@@ -27,11 +27,14 @@ class NotOneRun(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """What is started: which head out of which blanks of which melt, how many, and how many good ones are wanted."""
+    """What is started: which head out of which blanks of which melt, how many, and how many good ones are wanted.
+
+    In the wood room a handle is started out of boards, which have no melt.
+    """
 
     head: Item
     blank: Item
-    melt: Melt
+    melt: Melt | None
     qty: int
     wanted: int | None = None
     sure_percent: int = 90
@@ -55,8 +58,8 @@ def next_code() -> str:
             return code
 
 
-def free_blanks(blank: Item, melt: Melt) -> list[Holding]:
-    """Return the free blanks of one mill heat, oldest lot first."""
+def free_blanks(blank: Item, melt: Melt | None) -> list[Holding]:
+    """Return the free blanks of one mill heat, or boards, the oldest lot first."""
     there = Holding.objects.filter(item=blank, lot__melt=melt, place__sellable=True, step=0, on_hand__gt=F("allocated"))
     return list(there.select_related("lot__item", "lot__melt", "place").order_by("lot_id", "id"))
 
@@ -87,14 +90,17 @@ def start(wanted: Start, *, locks: Locks, stamp: Stamp) -> Run:
 def top_up(run: Run, blank: Item, qty: int, *, locks: Locks, stamp: Stamp) -> Lot:
     """Start more pieces of a run that is short, of the same mill heat and under the same code."""
     transactions.assert_open()
-    if run.melt is None:
-        raise NotOneRun(f"Run {run.code} is of no known steel; start another run instead.")
     return _bring(run, blank, qty, locks, stamp)
 
 
 def _check(wanted: Start) -> None:
-    if wanted.blank.kind != Item.Kind.BLANK or wanted.blank.pattern_id != wanted.head.pattern_id:
+    of_wood = wanted.head.kind == Item.Kind.HANDLE
+    kind = Item.Kind.CONSUMABLE if of_wood else Item.Kind.BLANK
+    unlike = wanted.blank.kind != kind or wanted.blank.unit != Item.Unit.PIECE
+    if unlike or wanted.blank.pattern_id != wanted.head.pattern_id:
         raise Invalid.field("blank", f"{wanted.blank.code} is no blank of {wanted.head.code}; choose one of its own.")
+    if of_wood != (wanted.melt is None):
+        raise Invalid.field("melt", "Mill heat: a head is of one, a handle of none.")
     if not 1 <= wanted.sure_percent <= 99:
         raise Invalid.field("sure_percent", "How sure: 1 to 99 in a hundred would work.")
     if wanted.wanted is not None and not 1 <= wanted.wanted <= MOST:
@@ -102,8 +108,6 @@ def _check(wanted: Start) -> None:
 
 
 def _bring(run: Run, blank: Item, qty: int, locks: Locks, stamp: Stamp) -> Lot:
-    if run.melt is None:
-        raise RuntimeError("A run of blanks is of one melt.")
     if not 1 <= qty <= MOST:
         raise Invalid.field("qty", f"How many: start 1 to {MOST} at once.")
     picks, left = [], qty
@@ -114,8 +118,9 @@ def _bring(run: Run, blank: Item, qty: int, locks: Locks, stamp: Stamp) -> Lot:
         if not left:
             break
     if left:
+        of = f" of mill heat {run.melt.heat_number}" if run.melt else ""
         raise NotEnough(
-            f"{qty - left} blanks {blank.code} of mill heat {run.melt.heat_number} lie free, not {qty}; "
+            f"{qty - left} blanks {blank.code}{of} lie free, not {qty}; "
             "start fewer, saw more of it, or start a second run of another mill heat.",
             {"qty": f"Only {qty - left} lie free."},
             {"available": qty - left, "requested": qty},

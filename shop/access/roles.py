@@ -98,6 +98,7 @@ PAGES: Lines = {
     "staff:rack_lot_heat": {"GET": DESK, "POST": DESK},
     # Shelf
     "staff:shelf": {"GET": HAND},
+    "staff:shelf_seconds": {"GET": HAND},
     # Floor
     "staff:floor": {"GET": HAND},
     "staff:floor_start": {"GET": HAND},

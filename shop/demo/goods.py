@@ -59,7 +59,7 @@ PATTERNS = (
         "CP2",
         "cross peen 2 lb",
         "r158-4140",
-        "3 5/8 in",
+        "3 7/8 in",
         "HA16",
         "1 x 3/4",
         "3 lb",
@@ -74,7 +74,7 @@ PATTERNS = (
         "RH25",
         "rounding hammer 2 1/2 lb",
         "s134-1045",
-        "3 in",
+        "3 1/4 in",
         "HA16",
         "1 x 3/4",
         "3 lb 10 oz",
@@ -89,7 +89,7 @@ PATTERNS = (
         "SP15",
         "straight peen 1 1/2 lb",
         "r45-1045",
-        "75 mm",
+        "62 mm",
         "HA14",
         "7/8 x 5/8",
         "2 lb 6 oz",
@@ -104,7 +104,7 @@ PATTERNS = (
         "SL4",
         "hand sledge 4 lb",
         "r2-4140",
-        "4 7/16 in",
+        "5 1/16 in",
         "HA18",
         "1 1/8 x 7/8",
         "5 lb 4 oz",
@@ -127,11 +127,11 @@ PATTERNS = (
         5500,
         10,
         STRUCK_TOOL,
-        "1 lb 4 oz",
+        "1 lb",
         "T4",
     ),
     PatternKind(
-        "TG", "flat-jaw tongs", "r12-1045", "420 mm", None, "", "1 lb 12 oz", 8800, 6200, 10, GOGGLES, "1 lb 8 oz", ""
+        "TG", "flat-jaw tongs", "r12-1045", "420 mm", None, "", "1 lb 12 oz", 8800, 6200, 10, GOGGLES, "12 oz", ""
     ),
 )
 

@@ -44,6 +44,7 @@ from shop.staff.views import (
     shelf,
     shelf_moves,
     shelf_points,
+    shelf_seconds,
     tracing,
 )
 
@@ -166,6 +167,7 @@ shelf_room = [
     path("shelf/new", shelf.item_new, name="shelf_new"),
     path("shelf/out", shelf_moves.out, name="shelf_out"),
     path("shelf/out/<shopno:number>", shelf_moves.take_back, name="shelf_back"),
+    path("shelf/seconds", shelf_seconds.seconds, name="shelf_seconds"),
     path("shelf/how-long", shelf_points.points, name="shelf_points"),
     path("shelf/count-sheet", paper.count_sheet, name="shelf_count_sheet"),
     path("item/<itemcode:code>", shelf.item_page, name="item"),

@@ -473,3 +473,25 @@ def test_a_made_to_order_run_is_tied_to_its_line() -> None:
     whole = OrderLine.objects.get(order=makers.make_order({made.tool.item: 1}))
     with pytest.raises(Invalid), transaction.atomic():
         floor.start(starting.Start(made.head, made.blank, made.melt, 2), stamp=makers.stamp(), for_line=whole)
+
+
+def test_handles_are_made_in_the_wood_room_from_boards_without_a_mill_heat() -> None:
+    from inventory.models import Item, Pattern
+    from inventory.services import routes
+
+    with transaction.atomic():
+        wood = Pattern.objects.create(code="HA16", name="handle 16 in")
+        routes.seed_route(wood, "handles from boards", at=AT, by=makers.actor())
+    board = makers.make_item(Item.Kind.CONSUMABLE, pattern=wood, name="hickory board, handle length")
+    handle = makers.make_item(Item.Kind.HANDLE, pattern=wood)
+    makers.put_in(board, 30)
+    with transaction.atomic():
+        run = floor.start(starting.Start(handle, board, None, 20, 17), stamp=makers.stamp())
+    knot = run.route.steps.get(number=1).causes.get(name="knot")
+    for number, good, rejects in ((1, 18, [Reject(2, knot)]), (2, 18, []), (3, 17, [Reject(1)])):
+        forge.count(run, number, good, *rejects)
+    assert makers.stock(handle).sellable == 17
+    assert makers.stock(board).sellable == 10
+    assert runs.started_of([run.pk]) == {run.pk: 20}
+    with pytest.raises(Invalid), transaction.atomic():
+        floor.start(starting.Start(handle, board, forge.make_forge().melt, 2), stamp=makers.stamp())

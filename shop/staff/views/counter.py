@@ -129,10 +129,23 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         "shipments": book.shipments_of(found),
         "happened": counter_history.table(found, sees_money=here.may.see_costs),
         "can_send": found.closed_at is None and (row.set_aside or row.to_make),
+        "to_start": _to_start(found),
         "margins": _margins(found) if here.may.see_margins else None,
         **_money(found),
     }
     return posting.sheet(here, "staff/counter/order.html", ROOM, facts)
+
+
+def _to_start(found: Order) -> list[tuple[OrderLine, str, int]]:
+    """Return the lines made to order for which no run was begun, each with the head of its nearest pattern."""
+    lines = found.lines.filter(item=None, pattern__isnull=False, runs=None).order_by("number")
+    starts = []
+    for line in lines.select_related("pattern"):
+        head = line.pattern.items.filter(kind="head", active=True).order_by("code").first() if line.pattern else None
+        left = line.ordered - line.cancelled - line.shipped
+        if head is not None and left:
+            starts.append((line, head.code, left))
+    return starts
 
 
 def _margins(found: Order) -> Ruled | None:

@@ -122,6 +122,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
         "afresh": afresh,
         "desk": reaches(here.acting_role, DESK),
         "kept": _kept(found),
+        "blank_said": _blank_said(found),
         "costs": _costs(found, walk, shop.currency) if walk and here.may.see_costs else None,
         "causes": _causes(found),
         "minutes": _minutes(found, walk) if walk else None,
@@ -223,6 +224,22 @@ def _kept(found: Pattern) -> str:
         left = blank_length.ENOUGH_HEADS - loss.heads
         return f"{loss.ppm / 10_000:.0f} % lost from blank to head, taken as usual; {left} more weighed heads and it is learned."
     return f"{loss.ppm / 10_000:.1f} ± {loss.spread_ppm / 10_000:.1f} % lost from blank to head, from {loss.heads} weighed heads."
+
+
+def _blank_said(found: Pattern) -> str:
+    """Say how long the blank should be for the wanted head, beside how long it is sawn now."""
+    blank, wanted = weight_kept.blank_of(found), weight_kept.length_wanted_nm(found)
+    if blank is None or wanted is None or not blank.blank_length_nm:
+        return ""
+    gives = weight_kept.head_from_blank_mg(found)
+    said = f"For that head the blank should be {units.as_taped(_sixteenth(wanted))}; it is sawn {units.as_taped(blank.blank_length_nm)}"
+    return f"{said}, which gives about {units.mass_lb(gives)} bare." if gives else f"{said}."
+
+
+def _sixteenth(nm: int) -> int:
+    """Round a length up to the next sixteenth of an inch, as a stop is set."""
+    step = units.NM_PER_INCH // 16
+    return -(-nm // step) * step
 
 
 def _costs(found: Pattern, walk: Walk, currency: str) -> Ruled:

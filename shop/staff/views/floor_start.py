@@ -25,6 +25,7 @@ from shop.staff.views.floor import ROOM
 
 SURE = (80, 90, 95)
 OFFERED = 6
+MADE = (Item.Kind.HEAD, Item.Kind.HANDLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +33,13 @@ class Stock:
     """Sawn blanks of one mill heat that lie free."""
 
     blank: Item
-    melt: Melt
+    melt: Melt | None
     free: int
 
     @property
     def key(self) -> str:
         """Return the value of the choice."""
-        return f"{self.blank.pk}-{self.melt.pk}"
+        return f"{self.blank.pk}-{self.melt.pk if self.melt else 0}"
 
 
 class StartForm(SlipForm):
@@ -54,7 +55,7 @@ class StartForm(SlipForm):
 def choose(request: HttpRequest) -> HttpResponse:
     """List what can be started: heads whose blanks lie sawn, those that orders wait for first."""
     here = posting.here_of(request)
-    heads = list(Item.objects.filter(kind=Item.Kind.HEAD, active=True, pattern__routes__isnull=False).distinct())
+    heads = list(Item.objects.filter(kind__in=MADE, active=True, pattern__routes__isnull=False).distinct())
     wanted = heads_wanted.for_heads(heads)
     rows = []
     for head in sorted(heads, key=lambda one: (-wanted[one.pk], one.code)):
@@ -65,20 +66,23 @@ def choose(request: HttpRequest) -> HttpResponse:
 
 def stocks(head: Item) -> list[Stock]:
     """Return the free blanks of a head's pattern by mill heat, the most first."""
+    of_wood = head.kind == Item.Kind.HANDLE
     there = Holding.objects.filter(
-        item__kind=Item.Kind.BLANK, item__pattern=head.pattern_id, place__sellable=True, step=0, lot__melt__isnull=False
-    )
+        item__kind=Item.Kind.CONSUMABLE if of_wood else Item.Kind.BLANK, item__pattern=head.pattern_id,
+        place__sellable=True, step=0, lot__melt__isnull=of_wood,
+    )  # fmt: skip
     sums = there.order_by().values_list("item_id", "lot__melt_id").annotate(free=Sum(F("on_hand") - F("allocated")))
     found = [(blank, melt, int(free)) for blank, melt, free in sums if free > 0]
     blanks = Item.objects.in_bulk({blank for blank, _, _ in found})
-    melts = Melt.objects.select_related("grade").in_bulk({melt for _, melt, _ in found})
-    return sorted((Stock(blanks[b], melts[m], free) for b, m, free in found), key=lambda one: (-one.free, one.melt.pk))
+    melts = Melt.objects.select_related("grade").in_bulk({melt for _, melt, _ in found if melt})
+    made = (Stock(blanks[b], melts.get(m or 0), free) for b, m, free in found)
+    return sorted(made, key=lambda one: (-one.free, one.key))
 
 
 def start(request: HttpRequest, code: str) -> HttpResponse:
     """Ask how many to start, and start them."""
     here = posting.here_of(request)
-    head = Item.objects.filter(code=code, kind=Item.Kind.HEAD).select_related("pattern").first()
+    head = Item.objects.filter(code=code, kind__in=MADE).select_related("pattern").first()
     route = along.newest_route(head) if head else None
     if head is None or head.pattern is None or route is None:
         return posting.not_there(here)
@@ -103,6 +107,8 @@ def _first(have: list[Stock]) -> dict[str, str]:
 
 
 def _said(one: Stock) -> str:
+    if one.melt is None:
+        return f"{wording.figures(one.free)} {one.blank.name}"
     heat = f"mill heat {one.melt.heat_number}" if one.melt.known else "mill heat unknown"
     return f"{wording.figures(one.free)} sawn, {one.melt.grade.code}, {heat}"
 

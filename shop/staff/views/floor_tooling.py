@@ -5,11 +5,11 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.models import FloorNote, Item, Run, ToolingChange
-from inventory.queries import runs, tooling
+from inventory.queries import runs, tooling, used_up
 from inventory.services import floor_notes, routes
 from shop.access.services import tablets
 from shop.shared import shop_row
-from shop.staff import posting, signing
+from shop.staff import posting, signing, wording
 from shop.staff.fields import Moment, SlipForm, Words
 from shop.staff.views.floor import ROOM
 
@@ -83,6 +83,17 @@ def note(request: HttpRequest) -> HttpResponse:
             return done
     facts = {
         "tiles": tablets.tiles()[:8] if here.tablet else [],
+        "bottles": [_bottle_said(one) for one in used_up.bottles()],
         "notes": FloorNote.objects.select_related("run", "item", "by").order_by("-at", "-pk")[:20],
     }
     return posting.sheet(here, "staff/floor/note.html", ROOM, facts, form=form)
+
+
+def _bottle_said(one: used_up.Learned) -> str:
+    """Say how many pieces a bottle lasts, and how many have gone through since it was changed."""
+    since = f"{wording.figures(one.since)} since it was changed"
+    if one.lasts is None:
+        return f"{one.item.name}: {since}."
+    usual, low, high = one.lasts
+    learned = f"from {one.use.intervals} bottles" if one.use.intervals else "as the routes say"
+    return f"{one.item.name}: a {one.item.buy_unit or 'bottle'} lasts about {usual} pieces ({low} to {high}, {learned}); {since}."

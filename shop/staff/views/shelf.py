@@ -108,9 +108,19 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "waits": book.waits(item_id=item.pk)[:20],
         "lines": book_lines.table(movements.page(Sought(item_id=item.pk), size=10).entries, f"Lines about {item.code}"),
         "desk": reaches(here.acting_role, DESK),
+        "to_sort": _to_sort(item),
         "can_make": item.kind == Item.Kind.TOOL and row.parts > 0,
     }
     return posting.sheet(here, "staff/shelf/item.html", ROOM, facts, form=form)
+
+
+def _to_sort(item: Item) -> str:
+    """Return the lot of handles that nobody has sorted yet, the oldest first."""
+    if item.kind != Item.Kind.HANDLE:
+        return ""
+    lots = Lot.objects.filter(item=item, holdings__on_hand__gt=0, holdings__place__sellable=True, sorts=None)
+    first = lots.order_by("pk").first()
+    return first.code if first else ""
 
 
 def _make_up(item: Item, form: forms.MakeUpForm, who: posting.Doing) -> tuple[str, str]:
