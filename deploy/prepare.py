@@ -38,11 +38,10 @@ def _demo(half_loaded: Path) -> None:
 
     if Shop.objects.exists():
         return
-    days = os.environ.get("BICKERN_DEMO_DAYS", "")
-    _say("  demo          making up the last two years of an invented forge, which takes about two minutes ...")
+    _say("  demo          making up an invented forge; two years of it take about two minutes ...")
     half_loaded.touch()
     access = io.StringIO()
-    call_command("load_demo", stdout=access, stderr=sys.stderr, **({"days": int(days)} if days.isdecimal() else {}))
+    call_command("load_demo", stdout=access, stderr=sys.stderr)
     half_loaded.unlink()
     sys.stdout.write(access.getvalue())
 

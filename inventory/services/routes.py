@@ -9,6 +9,7 @@ from inventory.calc.routes_seed import SeedStep
 from inventory.models import Item, Machine, Pattern, Route, Step, StepCause, StepUse, ToolingChange, ToolingSet
 from inventory.queries import along
 from shop.access.actor import Actor
+from shop.access.models import Person
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, NotFound
 
@@ -201,6 +202,15 @@ def _from_seed(step: SeedStep, machines: set[str], tooling: str, uses: Mapping[s
         causes=[CauseFacts(c.name, c.second, c.rework_to, c.handle_only) for c in step.causes],
         uses=uses,
     )
+
+
+def hands(logins: Sequence[str]) -> list[int]:
+    """Return the people of these log-in names."""
+    found = dict(Person.objects.filter(login__in=logins).values_list("login", "pk"))
+    missing = sorted(set(logins) - set(found))
+    if missing:
+        raise Invalid.field("steps", f"Hands: {missing[0][:40]!r} is nobody of the shop; write log-in names.")
+    return [found[login] for login in logins]
 
 
 def add_machine(code: str, name: str, kind: str, *, at: dt.datetime, by: Actor, holds: int = 1) -> Machine:

@@ -1,14 +1,19 @@
 """Pieces that customers bring to be mended: their property, never stock."""
 
+from __future__ import annotations
+
 import datetime as dt
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from inventory.models import Entry, Item
 from orders.models import BroughtIn, Customer
 from orders.services import customers
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal
+
+if TYPE_CHECKING:
+    from inventory.models import Entry, Item
 
 
 class NotDone(Refusal):
@@ -38,14 +43,6 @@ def owner(name: str, *, at: dt.datetime, by: Actor) -> Customer:
     )
 
 
-def item_of(code: str) -> Item:
-    """Return the item of a code that was typed."""
-    found = Item.objects.filter(code=code.strip().upper()).first()
-    if found is None:
-        raise Invalid.field("handle", f"Handle: {code[:30]!r} is no item of the book; write its code.")
-    return found
-
-
 def bring_in(customer: Customer, brought: Brought, *, at: dt.datetime, by: Actor) -> BroughtIn:
     """Take a customer's piece in."""
     transactions.assert_open()
@@ -54,7 +51,7 @@ def bring_in(customer: Customer, brought: Brought, *, at: dt.datetime, by: Actor
             raise Invalid.field(name, f"{name.capitalize()}: write in a few words what it is and what is to be done.")
     if brought.price_minor is not None and brought.price_minor < 0:
         raise Invalid.field("price_minor", "Price: 0 or more would work.")
-    if brought.handle is not None and brought.handle.kind != Item.Kind.HANDLE:
+    if brought.handle is not None and brought.handle.kind != "handle":
         raise Invalid.field("handle", f"Handle: {brought.handle.code} is a {brought.handle.kind}; choose a handle.")
     made = BroughtIn.objects.create(
         number=series.take("brought in"),

@@ -9,7 +9,7 @@ from inventory.services import floor_notes, routes
 from inventory.services.floor_tally import Tally
 from shop.api import fields, shapes
 from shop.api.runs import find as find_run
-from shop.api.runs import item, stamp
+from shop.api.runs import item, named, stamp
 from shop.api.runs_shown import ONE_RUN, ONE_RUN_EXAMPLE, RUN, RUN_EXAMPLE, one_run_shown, run_shown
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import floor
@@ -145,7 +145,10 @@ class Tallies(Endpoint):
 
     def post(self, call: Call) -> Answer:
         """Book it."""
-        lines = [Tally(find_run(one["run"]), one["step"], one["found"]) for one in call.body["lines"]]
+        lines = [
+            Tally(named(one["run"], f"lines.{at}.run"), one["step"], one["found"])
+            for at, one in enumerate(call.body["lines"])
+        ]
         made = floor.tally(lines, stamp=stamp(call))
         return reply(
             {
@@ -176,7 +179,7 @@ class Notes(Endpoint):
     def post(self, call: Call) -> Answer:
         """Note it."""
         body = call.body
-        run = find_run(body["run"]) if body.get("run") else None
+        run = named(body["run"], "run") if body.get("run") else None
         bottle = item(body["item"], "item") if body.get("item") else None
         made = floor_notes.note(body["what"], stamp=stamp(call), run=run, item=bottle, words=body.get("note", ""))
         return reply({"id": made.pk, "what": made.what})

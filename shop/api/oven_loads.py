@@ -7,8 +7,7 @@ from inventory.services import hardness, ovens
 from inventory.services.ovens import Fire, Into
 from shop.api import fields, paging, reading, shapes
 from shop.api.run_counts import HardnessBody, reading_of
-from shop.api.runs import find as find_run
-from shop.api.runs import stamp
+from shop.api.runs import named, stamp
 from shop.api.runs_shown import LOAD, LOAD_EXAMPLE, load_shown
 from shop.api.shipments import reply_created
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
@@ -112,8 +111,13 @@ class OvenLoads(Endpoint):
         """Book it."""
         body = call.body
         loaded = [
-            Into(find_run(one["run"]), one["pieces"], one.get("trial", ""), reading_of(one.get("hardness")))
-            for one in body["runs"]
+            Into(
+                named(one["run"], f"runs.{at}.run"),
+                one["pieces"],
+                one.get("trial", ""),
+                reading_of(one.get("hardness")),
+            )
+            for at, one in enumerate(body["runs"])
         ]
         oven = Machine.objects.filter(code=body["oven"]).first() if body.get("oven") else None
         if body.get("oven") and oven is None:

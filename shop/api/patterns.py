@@ -55,6 +55,7 @@ class StepBody(fields.Body):
     people = fields.Whole(low=1, high=100, required=False)
     machines = fields.Text(longest=200, required=False, help_text="Codes, commas between.")
     tooling = fields.Text(longest=20, required=False)
+    hands = fields.Text(longest=400, required=False, help_text="Log-in names of who can do it; without it, everybody.")
     fire_batch = fields.Whole(low=0, high=1_000, required=False)
     oven_fits = fields.Whole(low=0, high=10_000, required=False)
     cure_minutes = fields.Whole(low=0, high=1_000_000, required=False)
@@ -217,7 +218,10 @@ def _step(one: Mapping[str, Any]) -> StepFacts:
         CauseFacts(c["name"], c.get("second", False), c.get("rework_to"), c.get("handle_only", False))
         for c in one.get("causes", ())
     ]
-    return StepFacts(one["number"], one["name"], columns, machines, one.get("tooling", ""), causes)
+    hands = [name.strip() for name in one.get("hands", "").split(",") if name.strip()]
+    return StepFacts(
+        one["number"], one["name"], columns, machines, one.get("tooling", ""), causes, hands=routes.hands(hands)
+    )
 
 
 class Starts(Endpoint):

@@ -59,6 +59,14 @@ def find(code: str) -> Run:
     return found
 
 
+def named(code: str, field: str) -> Run:
+    """Return the run that a body names."""
+    found = reads.find(code)
+    if found is None:
+        raise Invalid.field(field, "There is no such run; name the code of one of the list of runs.")
+    return found
+
+
 def stamp(call: Call) -> Stamp:
     """Return the stamp of what is booked by a request."""
     happened = call.body.get("happened_at")
@@ -202,8 +210,6 @@ class JoinRun(Endpoint):
 
     def post(self, call: Call) -> Answer:
         """Join them."""
-        into = reads.find(call.body["into"])
-        if into is None:
-            raise Invalid.field("into", "There is no such run; name the code of one that is open.")
+        into = named(call.body["into"], "into")
         floor.join(find(call.path["code"]), into, stamp=stamp(call))
         return reply(one_run_shown(find(into.code)))

@@ -20,7 +20,6 @@ from shop.shared.models import Shop
 
 NAME = "Harrow Fen Toolworks"
 ZONE = "America/New_York"
-DAYS = 730
 DENSE_DAYS = 42  # the last weeks are made up day by day, what lies before on three days a week
 SEED = 1847
 
@@ -48,9 +47,7 @@ class Loaded:
     key: str
 
 
-def load(
-    *, now: dt.datetime, new_password: Callable[[], str], days: int = DAYS, say: Callable[[str], None] = print
-) -> Loaded:
+def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: Callable[[str], None] = print) -> Loaded:
     """Load the demo into an empty database."""
     with transactions.entry_point():
         if Shop.objects.exists():

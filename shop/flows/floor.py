@@ -168,16 +168,30 @@ def sort_handles(lot: Lot, good: int, bad: int, *, stamp: Stamp, moisture_permil
     return made
 
 
-def evening(run: Run, counted: Sequence[tuple[Step, Seen]], *, stamp: Stamp) -> list[Counted]:
+def evening(
+    run: Run, counted: Sequence[tuple[Step, Seen]], *, stamp: Stamp, tool: Item | None = None, handles_lost: int = 0
+) -> list[RunCount]:
     """Book what the run sheet says of several points, in their order, all or nothing."""
     transactions.assert_open()
     if not counted:
         raise Invalid.field("points", "Points: nothing is written; copy at least one line of the run sheet.")
-    locks = reserving.lock_and_tidy({run.item_id}, at=stamp.at)
-    made = [
-        run_counting.count(run, step, seen, locks=locks, stamp=stamp, catch_up=True)
-        for step, seen in sorted(counted, key=lambda each: each[0].number)
-    ]
+    hafts = [seen for step, seen in counted if step.work == Step.Work.HAFT]
+    others = hafting.other_parts(tool, run) if hafts and tool else {}
+    items = {run.item_id, *others, *({tool.pk} if tool else ()), *(h.item_id for h in along.curing(run))}
+    locks = giving_way.lock(items, at=stamp.at)
+    made = []
+    for step, seen in sorted(counted, key=lambda each: each[0].number):
+        if step.work == Step.Work.HAFT:
+            if tool is None:
+                raise Invalid.field("tool", f"Tool: nothing is made of {run.item.code}; leave hafting out.")
+            hafted = Hafted(tool, seen, handles_lost)
+            _room(locks, run, hafted, others)
+            made.append(hafting.haft(run, hafted, locks=locks, stamp=stamp))
+        elif step.work == Step.Work.PACK:
+            made.append(hafting.pack(run, seen, locks=locks, stamp=stamp))
+        else:
+            done = run_counting.count(run, step, seen, locks=locks, stamp=stamp, catch_up=True)
+            made += [*done.before, done.count]
     reserving.serve_waiting(locks)
     return made
 

@@ -10,6 +10,7 @@ from shop.settings import env
 ROOT = Path(__file__).resolve().parents[2]
 DATA = env.folder("BICKERN_DATA", ROOT / ".data")
 DATA.mkdir(mode=0o700, parents=True, exist_ok=True)  # customers' addresses lie in it
+DEMO_DAYS = env.whole("BICKERN_DEMO_DAYS", 730)  # how much of the invented shop is made up on its first start
 
 
 def _secret_key() -> str:

@@ -34,7 +34,7 @@ def start(data: Path, port: int, *words: str, env: dict[str, str] | None = None)
     clean = {name: value for name, value in os.environ.items() if not name.startswith("BICKERN_")}
     return subprocess.Popen(
         [START, "--data", str(data), "--port", str(port), *words],
-        env={**clean, **(env or {})},
+        env={**clean, "BICKERN_DEMO_DAYS": "7", **(env or {})},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

@@ -3,6 +3,7 @@
 import secrets
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from shop.demo import load
@@ -21,7 +22,7 @@ class Command(BaseCommand):
     help = "Load the invented shop, two years that end yesterday; refused where a shop exists."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--days", type=int, default=load.DAYS, help="how many days to make up")
+        parser.add_argument("--days", type=int, default=settings.DEMO_DAYS, help="how many days to make up")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:

@@ -4,11 +4,11 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F, Sum
+from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from inventory.models import Holding, Item, OvenLoad, RecipePart, Run, RunCount
+from inventory.models import Holding, Item, OvenLoad, RecipePart, RunCount
 from inventory.queries import runs, tooling
 from inventory.queries.runs import COLUMNS, Row, Standing
 from shop.shared import clock, shop_row
@@ -56,7 +56,7 @@ def floor(request: HttpRequest) -> HttpResponse:
     now = clock.now()
     rows = runs.open_rows()
     sets = tooling.sets()
-    short = parts_short([row.run for row in rows])
+    short = parts_short(rows)
     shown = [_shown(row, now, shop.zone, {one.tooling.pk for one in sets if one.is_in}, short) for row in rows]
     totals = [0] * len(COLUMNS)
     for row in rows:
@@ -114,23 +114,26 @@ def address_of(row: Row, one: Standing) -> str:
     return f"{reverse('staff:floor_count', args=[code])}?from={one.step}"
 
 
-def parts_short(found: Sequence[Run]) -> dict[int, str]:
+def parts_short(rows: Sequence[Row]) -> dict[int, str]:
     """Say for each run whose heads get handles how many handles or wedges are short for all that are checked."""
+    heads = {row.run.pk: sum(one.qty for one in row.here if one.place == "shelf") for row in rows}
+    checked = [row.run for row in rows if heads[row.run.pk]]
+    tools: dict[int, int] = {}
+    of_heads = RecipePart.objects.filter(part__in={run.item_id for run in checked}, tool__active=True)
+    for part, tool in of_heads.order_by("tool__code").values_list("part_id", "tool_id"):
+        tools.setdefault(part, tool)
+    parts = list(RecipePart.objects.filter(tool__in=tools.values()).select_related("part").order_by("id"))
+    there = Holding.objects.filter(item__in={one.part_id for one in parts}, place__sellable=True, step=0)
+    free = dict(there.order_by().values_list("item_id").annotate(sum=Sum("on_hand")))
     said: dict[int, str] = {}
-    for run in found:
-        heads = Holding.objects.filter(lot__run=run, item=run.item_id, place__sellable=True)
-        qty = int(heads.aggregate(sum=Sum("on_hand"))["sum"] or 0)
-        tool = RecipePart.objects.filter(part=run.item_id, tool__active=True).order_by("tool__code").first()
-        if not qty or tool is None:
-            continue
-        for part in RecipePart.objects.filter(tool=tool.tool_id).exclude(part=run.item_id).select_related("part"):
-            there = Holding.objects.filter(item=part.part_id, place__sellable=True, step=0)
-            free = int(there.aggregate(sum=Sum(F("on_hand")))["sum"] or 0)
-            missing = qty * part.quantity - free
+    for run in checked:
+        for one in parts:
+            if one.tool_id != tools.get(run.item_id) or one.part_id == run.item_id or run.pk in said:
+                continue
+            missing = heads[run.pk] * one.quantity - int(free.get(one.part_id, 0))
             if missing > 0:
-                kind = "handles" if part.part.kind == Item.Kind.HANDLE else part.part.name
+                kind = "handles" if one.part.kind == Item.Kind.HANDLE else one.part.name
                 said[run.pk] = f"{kind} {wording.figures(missing)} short"
-                break
     return said
 
 

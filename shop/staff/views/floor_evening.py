@@ -1,13 +1,14 @@
 """The evening form: all points of a run from its sheet; and counts made without wifi, sent when it is back."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from inventory.models import Run, Step
+from inventory.models import Item, Run, Step
 from inventory.queries import runs
 from inventory.queries.runs import Row
 from inventory.services.count_facts import Fate, Reject, Seen
@@ -18,6 +19,7 @@ from shop.shared import shop_row
 from shop.staff import posting, signing, wording
 from shop.staff.fields import Moment, SlipForm, Whole
 from shop.staff.views.floor import ROOM
+from shop.staff.views.floor_forms import HardnessField
 
 UNKNOWN = ""
 
@@ -33,17 +35,26 @@ def seen_of(step: Step, good: int, rejected: int, cause: str) -> Seen:
 
 def head_points(row: Row) -> list[Step]:
     """Return the points of the head that pieces of a run still have before them, as far as no oven lies between."""
-    first = min((one.step for one in row.here if one.place == "floor"), default=None)
-    if first is None:
-        return []
-    oven_before = [step for step in row.walk.points if step.stage == Step.Stage.HEAD and step.number > first]
-    reachable = {
-        step.number
-        for step in oven_before
-        for one in row.here
-        if one.place == "floor" and one.step < step.number and row.walk.oven_between(one.step, step.number) is None
-    }
-    return [step for step in oven_before if step.number in reachable and step.work != Step.Work.CHECK]
+    floor = [one for one in row.here if one.place == "floor"]
+    return [
+        step
+        for step in row.walk.points
+        if step.stage == Step.Stage.HEAD
+        and any(one.step < step.number and row.walk.oven_between(one.step, step.number) is None for one in floor)
+    ]
+
+
+def sheet_points(row: Row) -> list[Step]:
+    """Return every point that the run sheet may have counted: of the head, then the vice and the packing bench."""
+    points = head_points(row)
+    places = {one.place for one in row.here}
+    checked = any(step.work == Step.Work.CHECK for step in points)
+    haft, pack = row.walk.of_work(Step.Work.HAFT), row.walk.of_work(Step.Work.PACK)
+    if haft and (checked or "shelf" in places):
+        points.append(haft)
+    if pack and "cure" in places:
+        points.append(pack)
+    return points
 
 
 class EveningForm(SlipForm):
@@ -60,6 +71,9 @@ class EveningForm(SlipForm):
             self.fields[f"bad_{key}"] = Whole(label="Rejected", required=False, least=0)
             causes = [(UNKNOWN, "not known yet"), *((c.name, c.name) for c in step.causes.order_by("pk"))]
             self.fields[f"cause_{key}"] = forms.ChoiceField(label="Cause", choices=causes, required=False)
+            if step.work == Step.Work.CHECK:
+                self.fields["crack_checked"] = forms.BooleanField(label="Looked at for cracks", required=False)
+                self.fields["reading"] = HardnessField(label="Hardness", required=False)
         self.tune()
 
     def rows(self) -> list[tuple[Step, Any, Any, Any]]:
@@ -75,8 +89,15 @@ class EveningForm(SlipForm):
         for step in self.points:
             good, bad = typed[f"good_{step.number}"] or 0, typed[f"bad_{step.number}"] or 0
             if good or bad:
-                found.append((step, seen_of(step, good, bad, typed[f"cause_{step.number}"])))
+                seen = seen_of(step, good, bad, typed[f"cause_{step.number}"])
+                if step.work == Step.Work.CHECK:
+                    seen = replace(seen, crack_checked=typed["crack_checked"], reading=typed["reading"])
+                found.append((step, seen))
         return found
+
+    def checks(self) -> list[Any]:
+        """Return what is asked beside a check."""
+        return [self[name] for name in ("crack_checked", "reading") if name in self.fields]
 
 
 def evening(request: HttpRequest, code: str) -> HttpResponse:
@@ -85,7 +106,7 @@ def evening(request: HttpRequest, code: str) -> HttpResponse:
     row = runs.row_of(run) if run else None
     if run is None or row is None:
         return posting.not_there(here)
-    points = head_points(row)
+    points = sheet_points(row)
     form = EveningForm(here.POST if here.method == "POST" else None, points=points, shop=shop_row.the_shop())
     if here.method == "POST" and form.is_valid():
         done = signing.sign(here, form) and posting.book(
@@ -99,12 +120,15 @@ def evening(request: HttpRequest, code: str) -> HttpResponse:
 
 def _names(points: Sequence[Step]) -> dict[str, str]:
     first = points[0].number if points else 0
-    return {"good": f"good_{first}", "rejects": f"bad_{first}"}
+    return {"good": f"good_{first}", "rejects": f"bad_{first}", "hardness": "reading"}
 
 
 def _book(run: Run, form: EveningForm, who: posting.Doing) -> tuple[str, str]:
     stamp = who.stamp(happened_at=form.cleaned_data["happened_at"])
-    made = flow.evening(run, form.counted(), stamp=stamp)
+    tool = Item.objects.filter(recipe__part=run.item_id, active=True).order_by("code").first()
+    counted = form.counted()
+    lost = sum(r.qty for _, seen in counted for r in seen.rejects if r.cause and r.cause.handle_only)
+    made = flow.evening(run, counted, stamp=stamp, tool=tool, handles_lost=lost)
     points = "1 point" if len(made) == 1 else f"{len(made)} points"
     return reverse("staff:floor"), f"{run.code}: {points} of the run sheet are in the book."
 
@@ -123,7 +147,7 @@ def away(request: HttpRequest) -> HttpResponse:
     """Count any run; what is touched without wifi is kept on the tablet and sent once."""
     here = posting.here_of(request)
     rows = {row.run.code: row for row in runs.open_rows()}
-    points = [(row, step) for row in rows.values() for step in head_points(row)]
+    points = [(row, step) for row in rows.values() for step in head_points(row) if step.work != Step.Work.CHECK]
     form = AwayForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop())
     choices = {f"{row.run.code}-{step.number}": (row.run, step) for row, step in points}
     names = [(key, f"{run.code} · {step.name} · {run.pattern.name}") for key, (run, step) in choices.items()]

@@ -48,7 +48,7 @@ def haft(request: HttpRequest, code: str) -> HttpResponse:
             return done
     facts = {
         "heads": heads,
-        "short": parts_short([run]).get(run.pk, ""),
+        "short": parts_short(runs.open_rows([run])).get(run.pk, ""),
         "unsorted": unsorted_said(tools),
         "one_tool": tools[0] if len(tools) == 1 else None,
     }

@@ -4,11 +4,13 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.models import Item
+from inventory.queries import shelf
 from orders.models import BroughtIn, Customer
 from orders.services import mending
 from orders.services.mending import Brought
 from shop.flows import bringing_in
 from shop.shared import shop_row, units
+from shop.shared.errors import Invalid
 from shop.staff import posting, wording
 from shop.staff.fields import Amount, Day, Moment, SlipForm, Whole, Words
 from shop.staff.ruled import Column, Ruled
@@ -75,7 +77,7 @@ def bring_in(request: HttpRequest) -> HttpResponse:
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
         brought = Brought(
-            typed["what"], typed["wanted"], _item(typed["handle"]), _item(typed["wedge"]), typed["ready_by"],
+            typed["what"], typed["wanted"], _item(typed["handle"], "handle"), _item(typed["wedge"], "wedge"), typed["ready_by"],
             typed["price"],
         )  # fmt: skip
         made = mending.bring_in(mending.owner(typed["customer"], at=who.at, by=who.by), brought, at=who.at, by=who.by)
@@ -89,8 +91,11 @@ def bring_in(request: HttpRequest) -> HttpResponse:
     return ask(here, form, asked, act, names={"price_minor": "price"}, facts={"customers": customers})
 
 
-def _item(code: str) -> Item | None:
-    return mending.item_of(code) if code else None
+def _item(code: str, field: str) -> Item | None:
+    found = shelf.find_item(code.strip().upper()) if code else None
+    if code and found is None:
+        raise Invalid.field(field, f"{field.capitalize()}: {code[:30]!r} is no item of the book; write its code.")
+    return found
 
 
 def piece(request: HttpRequest, number: int) -> HttpResponse:
