@@ -10,6 +10,7 @@ from inventory.queries import learned, runs, tooling
 from inventory.queries.along import Walk
 
 MOST_MORE = 200
+SLACK = 0.1  # a chance a little under the wanted one is no news (shop practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def short(run: Run) -> Short | None:
     if wanted == 0:
         return None
     chance = learned.chance(now, wanted, known)
-    if chance >= run.sure_percent / 100 - starts.SAME:
+    if chance >= run.sure_percent / 100 - SLACK - starts.SAME:
         return None
     forging = _tooled(row.walk)
     blanks = free_blanks(run)

@@ -43,6 +43,9 @@ def plural(thing: str, number: int) -> str:
     """Put a plain trade word into the plural where there is not exactly one."""
     if number == 1 or thing in _SAME_IN_PLURAL:
         return thing
+    first, of, rest = thing.partition(" of ")  # bars of 6 m
+    if of:
+        return f"{plural(first, number)}{of}{rest}"
     if thing.endswith("y") and thing[-2:-1] not in "aeiou":
         return f"{thing[:-1]}ies"
     return f"{thing}es" if thing.endswith(("s", "x", "ch", "sh")) else f"{thing}s"

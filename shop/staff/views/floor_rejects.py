@@ -30,8 +30,8 @@ def rejects(request: HttpRequest) -> HttpResponse:
         [name, wording.figures(qty), f"{round(100 * share)} in 100"] for name, qty, share in worst_first(names)[:20]
     ]
     facts = {
-        "charts": charts[:12],
-        "more": max(0, len(charts) - 12),
+        "charts": [one for one in charts if one["signals"]],
+        "quiet": [one for one in charts if not one["signals"]],
         "causes": Ruled("Worst causes first, last twelve months", columns, rows),
     }
     return posting.sheet(here, "staff/floor/rejects.html", ROOM, facts)

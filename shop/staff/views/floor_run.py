@@ -7,13 +7,13 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from inventory.models import Item, LoadLot, Run
-from inventory.queries import along, runs, short_runs
+from inventory.queries import along, running_costs, runs, short_runs
 from inventory.queries.runs import Row
 from inventory.queries.short_runs import Short
 from orders.models import RunForLine
 from shop.flows import floor as flow
 from shop.flows import reversing
-from shop.shared import clock, shop_row
+from shop.shared import clock, shop_row, units
 from shop.staff import posting, wording
 from shop.staff.fields import SlipForm, Whole
 from shop.staff.views import floor_words as words
@@ -71,7 +71,8 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
         done = posting.book(here, form, lambda who: _act(found, form, who), names={"qty": "more"})
         if done:
             return done
-    return posting.sheet(here, "staff/floor/run.html", ROOM, _facts(found, form), form=form)
+    costs = _cost(found, shop.currency) if here.may.see_costs else ""
+    return posting.sheet(here, "staff/floor/run.html", ROOM, {**_facts(found, form), "costs": costs}, form=form)
 
 
 def _act(found: Run, form: SlipForm, who: posting.Doing) -> tuple[str, str]:
@@ -111,6 +112,17 @@ def _facts(found: Run, form: SlipForm) -> dict[str, object]:
         "form": form,
         "joinable": _joinable(found),
     }
+
+
+def _cost(found: Run, currency: str) -> str:
+    """Say what a run has cost so far and where it went."""
+    cost = running_costs.of_run(found)
+    said = f"Steel {units.money(cost.steel, currency)}, work and what it used up {units.money(cost.work, currency)}."
+    if cost.each is not None:
+        said += f" A good head has cost {units.money(cost.each, currency)}."
+    if cost.apart:
+        said += f" Rejects beyond the usual: {units.money(cost.apart, currency)}, kept apart."
+    return said
 
 
 def _stands(row: Row | None, zone: str) -> list[tuple[int, str, str, str]]:

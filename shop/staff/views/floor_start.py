@@ -157,6 +157,7 @@ def _facts(
         "head": head,
         "have": have,
         "wanted": wanted,
+        "waited_for": heads_wanted.for_heads([head])[head.pk],
         "sure": sure,
         "sures": SURE,
         "line": line,
