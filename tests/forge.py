@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.models import Item, Machine, Melt, OvenLoad, Pattern, Run, RunCount, Step, StepCause, ToolingSet
 from inventory.queries import along
-from inventory.services import catalogue, routes
+from inventory.services import catalogue, patterns, routes, tooling_sets
 from inventory.services.count_facts import Reject, Seen
 from inventory.services.hafting import Hafted
 from inventory.services.hardness import Reading
@@ -105,9 +105,11 @@ def make_machines() -> dict[str, Machine]:
     with transaction.atomic():
         for code, name, kind in (("HAMMER", "power hammer", "hammer"), ("OVEN1", "oven", "oven")):
             found = Machine.objects.filter(code=code).first()
-            made[code] = found or routes.add_machine(code, name, kind, at=AT, by=makers.actor())
+            made[code] = found or tooling_sets.add_machine(code, name, kind, at=AT, by=makers.actor())
         if not ToolingSet.objects.filter(code="T4").exists():
-            routes.add_tooling("T4", "eye punch and drift", [made["HAMMER"]], at=AT, by=makers.actor(), dress_at=60)
+            tooling_sets.add_tooling(
+                "T4", "eye punch and drift", [made["HAMMER"]], at=AT, by=makers.actor(), dress_at=60
+            )
     return made
 
 
@@ -118,7 +120,7 @@ def make_forge(*, blanks: int = 40, handles: int = 40, wedges: int = 100) -> For
     with transaction.atomic():
         catalogue.ensure_places()
         pattern = Pattern.objects.create(code=f"CP{makers.next_number()}", name="cross peen 2 lb")
-        routes.change_pattern(
+        patterns.change_pattern(
             pattern, at=AT, by=makers.actor(), hard_low=450, hard_high=600, hard_source="ASME B107.54-2001 4.3.1",
             head_mass_mg=907_185,
         )  # fmt: skip

@@ -9,7 +9,20 @@ from fractions import Fraction
 from django.db.models import Sum
 
 from inventory.calc import fifo_cost
-from inventory.models import Entry, Item, Lot, LotParent, Movement, Pattern, Route, Run, RunCount, Step
+from inventory.models import (
+    Entry,
+    Item,
+    Lot,
+    LotParent,
+    Movement,
+    Pattern,
+    RecipePart,
+    Route,
+    Run,
+    RunCount,
+    Step,
+    StepCause,
+)
 from inventory.queries import learned, runs
 from inventory.queries.along import Walk, walk
 from inventory.queries.costs import Costs, steel_into
@@ -132,9 +145,22 @@ def newest_route_of(pattern: Pattern) -> Route | None:
 
 
 def reject_costs(causes: Mapping[tuple[str, str], int], pattern: Pattern) -> dict[str, int]:
-    """Return what the rejects of a pattern cost by point and cause, minor units."""
+    """Return what the rejects of a pattern cost by point and cause, minor units; of a handle only, the handle."""
     route = newest_route_of(pattern)
     if route is None:
         return {}
     at = {one.step.name: one.reject for one in by_step(pattern, walk(route), steel_each(pattern))}
-    return {f"{cause} at {point}": qty * at.get(point, 0) for (point, cause), qty in causes.items()}
+    causes_there = StepCause.objects.filter(step__route=route, handle_only=True)
+    alone = set(causes_there.values_list("step__name", "name"))
+    handle = _handle_price(pattern) if alone else 0
+    return {
+        f"{cause} at {point}": qty * (handle if (point, cause) in alone else at.get(point, 0))
+        for (point, cause), qty in causes.items()
+    }
+
+
+def _handle_price(pattern: Pattern) -> int:
+    """Return what the handle of a pattern's tool cost last, minor units; 0 where it gets none."""
+    tools = Item.objects.filter(recipe__part__pattern=pattern, recipe__part__kind=Item.Kind.HEAD)
+    part = RecipePart.objects.filter(tool__in=tools, part__kind=Item.Kind.HANDLE).select_related("part").first()
+    return round(price_of(part.part)) if part else 0

@@ -72,7 +72,7 @@ def place(code: str) -> Place:
 def add_place(*, code: str, name: str, kind: str, at: dt.datetime, by: Actor) -> Place:
     """Add a rack slot, bin or shelf of the shop's own."""
     transactions.assert_open()
-    _check_code(code)
+    check_code(code)
     if kind not in ("rack", "bin", "shelf"):
         raise Invalid.field("kind", "A new place is a rack, a bin or a shelf.")
     if Place.objects.filter(code=code).exists():
@@ -198,13 +198,17 @@ def melt(*, grade: Grade, heat_number: str, mill: str = "") -> Melt:
     return made
 
 
-def _check_code(code: str) -> None:
-    if not CODE.fullmatch(code) or len(code) > 30:
-        raise Invalid.field("code", f"The code {code!r} must begin with a letter: capitals, figures, - and . only.")
+def check_code(code: str, *, longest: int = 30) -> None:
+    """Refuse a code that is no code: capitals, figures, - and . only, a letter first."""
+    if not CODE.fullmatch(code) or len(code) > longest:
+        raise Invalid.field(
+            "code",
+            f"The code {code[:40]!r} must begin with a letter: capitals, figures, - and . only, {longest} at most.",
+        )
 
 
 def _check_item(item: Item) -> None:
-    _check_code(item.code)
+    check_code(item.code)
     if not item.name.strip():
         raise Invalid.field("name", "The name is empty; write what the item is called in the shop.")
     if item.kind not in Item.Kind.values:

@@ -1,4 +1,4 @@
-"""Patterns and their routes. A route is never changed: a new version is written, and runs keep the one they were started on."""
+"""The routes of patterns. A route is never changed: a new version is written, and runs keep the one they were started on."""
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 
 from inventory.calc import routes_seed
 from inventory.calc.routes_seed import SeedStep
-from inventory.models import Item, Machine, Pattern, Route, Step, StepCause, StepUse, ToolingChange, ToolingSet
+from inventory.models import Item, Machine, Pattern, Route, Step, StepCause, StepUse, ToolingSet
 from inventory.queries import along
 from shop.access.actor import Actor
 from shop.access.models import Person
 from shop.shared import audit, transactions
-from shop.shared.errors import Invalid, NotFound
+from shop.shared.errors import Invalid
 
 MOST_STEPS = 40
 
@@ -47,58 +47,6 @@ PLAIN = frozenset(
         "good_ppm", "prior_pieces", "afresh_from",
     }
 )  # fmt: skip
-PATTERN_FACTS = frozenset(
-    {
-        "name", "head_mass_mg", "light_below_mg", "heavy_above_mg", "loss_ppm", "hard_low", "hard_high", "hard_source",
-        "aim", "crack_check", "labour_minor_per_hour",
-    }
-)  # fmt: skip
-
-
-def pattern(code: str) -> Pattern:
-    """Return a pattern by its code."""
-    found = Pattern.objects.filter(code=code).first()
-    if found is None:
-        raise NotFound(f"There is no pattern {code[:20]!r}; choose one of the shop's.", {"pattern": "No such pattern."})
-    return found
-
-
-def hold_still(found: Pattern) -> Pattern:
-    """Return the pattern as it stands, held still to the end of the transaction."""
-    transactions.assert_open()
-    return Pattern.objects.select_for_update().get(pk=found.pk)
-
-
-def change_pattern(made: Pattern, *, at: dt.datetime, by: Actor, **facts: object) -> Pattern:
-    """Change what is known of a pattern: its weight, its window of hardness, what it loses on the way."""
-    transactions.assert_open()
-    unknown = set(facts) - PATTERN_FACTS
-    if unknown:
-        raise Invalid.field(min(unknown), f"{min(unknown)} of a pattern cannot be changed; choose another field.")
-    before = {name: getattr(made, name) for name in facts}
-    for name, value in facts.items():
-        setattr(made, name, value)
-    _check_window(made)
-    made.save()
-    audit.write(
-        at=at, by=by.label, action="pattern changed", subject=f"pattern {made.code}", before=before, after=facts
-    )
-    return made
-
-
-def _check_window(made: Pattern) -> None:
-    low, high = made.hard_low, made.hard_high
-    if (low is None) != (high is None) or (low is not None and high is not None and not 1 <= low <= high <= 700):
-        raise Invalid.field("hard_low", "Hardness: write both ends of the published window, 0.1 to 70 HRC, or neither.")
-    if low is not None and not made.hard_source:
-        raise Invalid.field("hard_source", "Hardness: name the document and edition the window is published in.")
-    light, heavy = made.light_below_mg, made.heavy_above_mg
-    if light is not None and heavy is not None and light > heavy:
-        raise Invalid.field("light_below_mg", "Weight: light ends below where heavy begins; write them the other way.")
-    if not 0 <= made.loss_ppm <= 900_000:
-        raise Invalid.field(
-            "loss_ppm", "Loss: from blank to head nothing to nine tenths is lost; write 11 % for 110000."
-        )
 
 
 def set_route(of: Pattern, steps: Sequence[StepFacts], *, at: dt.datetime, by: Actor) -> Route:
@@ -211,53 +159,6 @@ def hands(logins: Sequence[str]) -> list[int]:
     if missing:
         raise Invalid.field("steps", f"Hands: {missing[0][:40]!r} is nobody of the shop; write log-in names.")
     return [found[login] for login in logins]
-
-
-def add_machine(code: str, name: str, kind: str, *, at: dt.datetime, by: Actor, holds: int = 1) -> Machine:
-    """Add a machine of the shop."""
-    transactions.assert_open()
-    if not code or Machine.objects.filter(code=code).exists():
-        raise Invalid.field("code", f"Machine {code or 'without a code'} cannot be added; choose a code that is free.")
-    made = Machine.objects.create(code=code, name=name, kind=kind, holds=holds)
-    audit.write(at=at, by=by.label, action="machine added", subject=f"machine {code}", after={"name": name})
-    return made
-
-
-def add_tooling(
-    code: str,
-    name: str,
-    machines: Sequence[Machine],
-    *,
-    at: dt.datetime,
-    by: Actor,
-    change_minutes: int = 30,
-    dress_at: int | None = None,
-) -> ToolingSet:
-    """Add a tooling set and the machines it spans."""
-    transactions.assert_open()
-    if not code or ToolingSet.objects.filter(code=code).exists():
-        raise Invalid.field("code", f"Tooling {code or 'without a code'} cannot be added; choose a code that is free.")
-    made = ToolingSet.objects.create(code=code, name=name, change_minutes=change_minutes, dress_at=dress_at)
-    made.machines.set(machines)
-    audit.write(at=at, by=by.label, action="tooling added", subject=f"tooling {code}", after={"name": name})
-    return made
-
-
-def change_tooling(tooling: ToolingSet, what: str, *, at: dt.datetime, by: Actor, note: str = "") -> ToolingChange:
-    """Note that a set was put in, dressed, taken out of use or brought back."""
-    transactions.assert_open()
-    if what not in ToolingChange.What.values:
-        raise Invalid.field("what", f"What: {what[:20]!r} is none of {', '.join(ToolingChange.What.values)}.")
-    made = ToolingChange.objects.create(tooling=tooling, what=what, at=at, by=by.person, note=note)
-    audit.write(
-        at=at,
-        by=by.label,
-        action="tooling changed",
-        subject=f"tooling {tooling.code}",
-        after={"what": what},
-        reason=note,
-    )
-    return made
 
 
 def count_afresh(of: Pattern, point: str, *, at: dt.datetime, by: Actor) -> Step:

@@ -1,11 +1,10 @@
-"""The floor as a whole: along the shop, counted blind, noted; tooling; lots that become runs; handles sorted."""
+"""The floor as a whole: along the shop, counted blind, noted; lots that become runs; handles sorted."""
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
-from inventory.models import FloorNote, HandleSort, Item, Lot, ToolingChange, ToolingSet
+from inventory.models import FloorNote, HandleSort, Item, Lot
 from inventory.queries import runs as reads
-from inventory.queries import tooling
-from inventory.services import floor_notes, routes
+from inventory.services import floor_notes
 from inventory.services.floor_tally import Tally
 from shop.api import fields, shapes
 from shop.api.runs import find as find_run
@@ -22,19 +21,6 @@ UNTEMPERED = shapes.thing(run=shapes.TEXT, pieces=shapes.WHOLE, temper_by=shapes
 FLOOR = shapes.thing(
     pieces=shapes.WHOLE, columns=shapes.many(COLUMN), runs=shapes.many(RUN), untempered=shapes.many(UNTEMPERED)
 )
-SET = shapes.thing(
-    code=shapes.TEXT,
-    name=shapes.TEXT,
-    machines=shapes.many(shapes.TEXT),
-    is_in=shapes.YES_NO,
-    out_of_use=shapes.YES_NO,
-    pieces_since_dressed=shapes.WHOLE,
-    dress_at=shapes.maybe(shapes.WHOLE),
-)
-_SET_EXAMPLE = {
-    "code": "T2", "name": "eye punch and drift", "machines": ["HAMMER"], "is_in": True, "out_of_use": False,
-    "pieces_since_dressed": 120, "dress_at": 400,
-}  # fmt: skip
 DIFFERENCE = shapes.thing(
     run=shapes.TEXT, step=shapes.WHOLE, before=shapes.WHOLE, found=shapes.WHOLE, entry=shapes.maybe(shapes.WHOLE)
 )
@@ -62,14 +48,6 @@ class NoteBody(fields.Body):
     what = fields.Word(choices=FloorNote.What.values)
     run = fields.Text(longest=4, required=False)
     item = fields.Text(longest=30, required=False, help_text="What is in the bottle.")
-    note = fields.Text(longest=200, required=False)
-    happened_at = fields.Moment(required=False)
-
-
-class ChangeBody(fields.Body):
-    """What was done to a tooling set."""
-
-    what = fields.Word(choices=ToolingChange.What.values)
     note = fields.Text(longest=200, required=False)
     happened_at = fields.Moment(required=False)
 
@@ -183,63 +161,6 @@ class Notes(Endpoint):
         bottle = item(body["item"], "item") if body.get("item") else None
         made = floor_notes.note(body["what"], stamp=stamp(call), run=run, item=bottle, words=body.get("note", ""))
         return reply({"id": made.pk, "what": made.what})
-
-
-class Tooling(Endpoint):
-    """The tooling sets."""
-
-    operations: ClassVar = {
-        "GET": Operation(
-            name="listTooling",
-            summary="List tooling",
-            tag=TAG,
-            words="Every set: whether it is in, and how many pieces since it was dressed.",
-            replies={200: Reply("The sets.", shapes.thing(rows=shapes.many(SET)), {"rows": [_SET_EXAMPLE]})},
-        )
-    }
-
-    def get(self, _call: Call) -> Answer:
-        """Return them."""
-        return reply({"rows": [set_shown(one) for one in tooling.sets()]})
-
-
-def set_shown(one: tooling.Set) -> dict[str, Any]:
-    """Return a tooling set as it stands."""
-    return {
-        "code": one.tooling.code,
-        "name": one.tooling.name,
-        "machines": [machine.code for machine in one.tooling.machines.all()],
-        "is_in": one.is_in,
-        "out_of_use": one.out_of_use,
-        "pieces_since_dressed": one.since_dressed,
-        "dress_at": one.tooling.dress_at,
-    }
-
-
-class ToolingChanges(Endpoint):
-    """What is done to tooling."""
-
-    operations: ClassVar = {
-        "POST": Operation(
-            name="changeTooling",
-            summary="Note what was done to a tooling set",
-            tag=TAG,
-            words="Block the ram and switch the power off before hands go in.",
-            body=ChangeBody,
-            example={"what": "in"},
-            replies={200: Reply("The set.", SET, _SET_EXAMPLE)},
-            once=True,
-        )
-    }
-
-    def post(self, call: Call) -> Answer:
-        """Note it."""
-        found = ToolingSet.objects.filter(code=call.path["code"]).first()
-        if found is None:
-            raise NotFound(f"There is no tooling {call.path['code'][:20]}; read the list of tooling.")
-        when = stamp(call).when
-        routes.change_tooling(found, call.body["what"], at=when, by=call.actor, note=call.body.get("note", ""))
-        return reply(set_shown(next(one for one in tooling.sets() if one.tooling.pk == found.pk)))
 
 
 def _lot(call: Call) -> Lot:

@@ -28,6 +28,7 @@ from shop.api import (
     oven_loads,
     paper_files,
     papers,
+    pattern_routes,
     patterns,
     photos,
     reading,
@@ -38,6 +39,7 @@ from shop.api import (
     second_look,
     shipments,
     steel,
+    tooling,
 )
 
 
@@ -153,13 +155,14 @@ described: list[URLPattern] = [
     path("floor", floor.Floor.as_view(), name="floor"),
     path("floor/counts", floor.Tallies.as_view(), name="floor_counts"),
     path("floor/notes", floor.Notes.as_view(), name="floor_notes"),
-    path("tooling", floor.Tooling.as_view(), name="tooling"),
-    path("tooling/<api_code:code>/changes", floor.ToolingChanges.as_view(), name="tooling_changes"),
+    path("machines", tooling.Machines.as_view(), name="machines"),
+    path("tooling", tooling.Tooling.as_view(), name="tooling"),
+    path("tooling/<api_code:code>/changes", tooling.ToolingChanges.as_view(), name="tooling_changes"),
     path("lots/<api_code:code>/run", floor.OpenRun.as_view(), name="lot_run"),
     path("lots/<api_code:code>/sorted", floor.SortHandles.as_view(), name="lot_sorted"),
     path("patterns", patterns.Patterns.as_view(), name="patterns"),
     path("patterns/<api_code:code>", patterns.OnePattern.as_view(), name="pattern"),
-    path("patterns/<api_code:code>/route", patterns.PatternRoute.as_view(), name="pattern_route"),
+    path("patterns/<api_code:code>/route", pattern_routes.PatternRoute.as_view(), name="pattern_route"),
     path("patterns/<api_code:code>/starts", patterns.Starts.as_view(), name="pattern_starts"),
     path("patterns/<api_code:code>/count-afresh", patterns.CountAfresh.as_view(), name="pattern_afresh"),
     path("runs", runs.Runs.as_view(), name="runs"),

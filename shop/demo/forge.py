@@ -8,7 +8,7 @@ from django.db.models import F, Sum
 from inventory.models import Holding, Item, Lot, Machine, Melt, OvenLoad, Pattern, Run, Step, ToolingSet
 from inventory.queries import runs, tooling
 from inventory.queries.runs import Row, Standing
-from inventory.services import floor_notes, routes
+from inventory.services import floor_notes, patterns, routes, tooling_sets
 from inventory.services.count_facts import Fate, Reject, Seen
 from inventory.services.hafting import Hafted
 from inventory.services.hardness import Reading
@@ -38,16 +38,16 @@ def set_up(stage: Stage, *, at: dt.datetime) -> None:
         ("FIRE", "gas forge", "forge"), ("HAMMER", "power hammer", "hammer"), ("PRESS", "eye press", "press"),
         ("GRINDER", "belt grinder", "grinder"), ("OVEN", "tempering oven", "oven"), ("BENCH", "hafting bench", "bench"),
     ]  # fmt: skip
-    made = {code: routes.add_machine(code, name, kind, at=at, by=stage.by) for code, name, kind in machines}
+    made = {code: tooling_sets.add_machine(code, name, kind, at=at, by=stage.by) for code, name, kind in machines}
     for code, name, dress in (
         ("T2", "eye punch and drift, 1 x 3/4", 400),
         ("T4", "eye punch and drift, 7/8 x 5/8", 300),
     ):
-        routes.add_tooling(code, name, [made["HAMMER"], made["PRESS"]], at=at, by=stage.by, dress_at=dress)
+        tooling_sets.add_tooling(code, name, [made["HAMMER"], made["PRESS"]], at=at, by=stage.by, dress_at=dress)
     for kind in goods.PATTERNS:
         pattern = Pattern.objects.get(code=kind.code)
         weight = parse_mass(kind.head).mg
-        routes.change_pattern(
+        patterns.change_pattern(
             pattern, at=at, by=stage.by, head_mass_mg=weight, light_below_mg=weight * 97 // 100,
             heavy_above_mg=weight * 104 // 100, hard_low=450, hard_high=600,
             hard_source="ASME B107.54-2001, 4.3.1", aim="52 to 55 HRC", crack_check=kind.handle is not None,
@@ -82,9 +82,9 @@ def _tooling(stage: Stage, day: Day) -> None:
         return
     for one in tooling.sets():
         if one.to_dress:
-            routes.change_tooling(one.tooling, "dressed", at=day.moment(7, 30), by=stage.by)
+            tooling_sets.change_tooling(one.tooling, "dressed", at=day.moment(7, 30), by=stage.by)
     now = ToolingSet.objects.order_by("code")[(day.number // 5) % 2]
-    routes.change_tooling(now, "in", at=day.moment(7, 40), by=stage.by)
+    tooling_sets.change_tooling(now, "in", at=day.moment(7, 40), by=stage.by)
     if day.number % 10 == 0:
         floor_notes.note("bottle changed", stamp=_stamp(stage, day.moment(7, 50)), item=stage.consumables["GAS"])
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.models import Machine, OvenLoad, Run
+from inventory.models import Item, Machine, OvenLoad, Pattern, Run
 from orders.models import OrderLine
 from shop.flows import checking
 from tests import forge, makers
@@ -164,3 +164,37 @@ def test_tooling_and_notes(program: Program, made: forge.Forge) -> None:
     problem(program.post("tooling/NOPE/changes", {"what": "in"}), 404, "not_found")
     assert data(program.post("floor/notes", {"what": "stopped: gas"}))["what"] == "stopped: gas"
     problem(program.post("floor/notes", {"what": "bottle changed"}), 422, "invalid")
+
+
+def test_a_program_adds_machines_tooling_and_a_pattern(program: Program, made: forge.Forge) -> None:
+    machine = data(program.post("machines", {"code": "PRESS", "name": "eye press", "kind": "press"}), 201)
+    assert machine == {"code": "PRESS", "name": "eye press", "kind": "press", "holds": 1, "active": True}
+    assert "PRESS" in [one["code"] for one in data(program.get("machines"))["rows"]]
+    problem(program.post("machines", {"code": "PRESS", "name": "again", "kind": "press"}), 422, "invalid")
+    problem(program.post("machines", {"code": "P2", "name": "a loom", "kind": "loom"}), 422, "invalid")
+    body = {"code": "T9", "name": "flatter", "machines": "HAMMER, PRESS", "dress_at": 200}
+    added = data(program.post("tooling", body), 201)
+    assert (added["machines"], added["dress_at"], added["is_in"]) == (["HAMMER", "PRESS"], 200, False)
+    problem(program.post("tooling", {**body, "code": "T10", "machines": "LATHE"}), 422, "invalid")
+    new = data(program.post("patterns", {"code": "NP", "name": "a new one"}), 201)
+    assert (new["code"], new["route"]) == ("NP", None)
+    problem(program.post("patterns", {"code": "NP", "name": "again"}), 422, "invalid")
+    problem(program.post("patterns", {"code": "NQ", "name": "b", "items": "NO-SUCH"}), 422, "invalid")
+    assert not Pattern.objects.filter(code="NQ").exists()
+
+
+def test_items_are_given_to_a_pattern_and_not_taken_from_one_that_made_them(
+    program: Program, made: forge.Forge
+) -> None:
+    made.start(4)
+    blank = makers.make_item(Item.Kind.BLANK, grade=made.blank.grade, section=made.blank.section)
+    data(program.post("patterns", {"code": "NP", "name": "a new one", "items": blank.code}), 201)
+    blank.refresh_from_db()
+    assert blank.pattern is not None
+    assert blank.pattern.code == "NP"
+    tag = program.get("patterns/NP").headers["ETag"]
+    taken = program.patch("patterns/NP", {"items": made.head.code}, if_match=tag)
+    assert made.head.code in problem(taken, 422, "invalid")["detail"]
+    bar = makers.make_item(Item.Kind.BAR, grade=made.blank.grade, section=made.blank.section)
+    refused = program.patch("patterns/NP", {"items": bar.code}, if_match=tag)
+    assert "is a bar" in problem(refused, 422, "invalid")["detail"]

@@ -5,7 +5,7 @@ import datetime as dt
 from django.db import transaction
 
 from inventory.models import FloorNote, Lot, OvenLoad, Run, ToolingSet
-from inventory.services import hardness, routes
+from inventory.services import hardness, tooling_sets
 from inventory.services.count_facts import Reject, Weighed
 from inventory.services.ovens import Fire, Into
 from orders.models import OrderLine
@@ -76,7 +76,7 @@ def _ovens(made: Forge, at: dt.datetime) -> None:
 def _beside(made: Forge, run: Run, at: dt.datetime) -> None:
     with transaction.atomic():
         tooling = ToolingSet.objects.get(code="T4")
-        routes.change_tooling(tooling, "in", at=at, by=makers.actor())
+        tooling_sets.change_tooling(tooling, "in", at=at, by=makers.actor())
         FloorNote.objects.create(what=FloorNote.What.HANDS, at=at, run=run)
         FloorNote.objects.create(what=FloorNote.What.BOTTLE, at=at, item=made.tool.wedge)
         order = makers.make_order([Wanted(qty=1, words="a latch hammer as drawn", price_minor=9_000)], at=at)

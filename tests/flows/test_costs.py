@@ -122,3 +122,14 @@ def test_an_owner_sees_what_is_left_of_a_line_and_the_desk_does_not() -> None:
     assert "Left over" in client_of("owner").get(f"/order/{order.number}").content.decode()
     assert "Left over" not in client_of("desk").get(f"/order/{order.number}").content.decode()
     assert checking.check_book() == []
+
+
+def test_a_reject_costs_what_stood_in_it_and_a_handle_only_its_handle() -> None:
+    """Steel at 310 a blank, no price for belts or work: two heads at 310 are 620; three handles at 500 are 1500."""
+    made = forge.make_forge(blanks=40, handles=40)
+    made_run(made, 4)
+    counted = {("first forging heat", "cheek split"): 2, ("hafted", "handle split"): 3}
+    assert running_costs.reject_costs(counted, made.pattern) == {
+        "cheek split at first forging heat": 620,
+        "handle split at hafted": 1_500,
+    }

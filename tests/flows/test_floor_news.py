@@ -7,7 +7,7 @@ from django.db import transaction
 
 from inventory.models import FloorNote, Item
 from inventory.queries import along, learned, tooling, used_up
-from inventory.services import floor_notes, routes
+from inventory.services import floor_notes, routes, tooling_sets
 from inventory.services.count_facts import Reject
 from shop.flows import night, untempered
 from shop.shared import clock, jobs, shop_row
@@ -111,16 +111,16 @@ def test_tooling_is_dressed_after_its_pieces_and_another_set_replaces_it() -> No
     made = forge.make_forge(blanks=100)
     machines = forge.make_machines()
     with transaction.atomic():
-        other = routes.add_tooling("T9", "flatter", [machines["HAMMER"]], at=AT, by=makers.actor())
+        other = tooling_sets.add_tooling("T9", "flatter", [machines["HAMMER"]], at=AT, by=makers.actor())
         (four,) = [one.tooling for one in tooling.sets() if one.tooling.code == "T4"]
-        routes.change_tooling(four, "in", at=AT, by=makers.actor())
+        tooling_sets.change_tooling(four, "in", at=AT, by=makers.actor())
     run = made.start(60)
     forge.count(run, FIRST, 60)
     (found,) = [one for one in tooling.sets() if one.tooling.code == "T4"]
     assert (found.is_in, found.since_dressed, found.to_dress) == (True, 60, True)
     with transaction.atomic():
-        routes.change_tooling(four, "dressed", at=AT + HOUR, by=makers.actor())
-        routes.change_tooling(other, "in", at=AT + HOUR, by=makers.actor())
+        tooling_sets.change_tooling(four, "dressed", at=AT + HOUR, by=makers.actor())
+        tooling_sets.change_tooling(other, "in", at=AT + HOUR, by=makers.actor())
     (found,) = [one for one in tooling.sets() if one.tooling.code == "T4"]
     assert (found.is_in, found.since_dressed, found.to_dress) == (False, 0, False)
     assert tooling.is_in(other)

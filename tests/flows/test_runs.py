@@ -415,12 +415,12 @@ def test_heads_from_before_the_book_get_a_code_and_go_on_from_where_they_stand()
 
 def test_a_run_that_is_short_while_its_tooling_is_in_says_what_a_top_up_gains() -> None:
     from inventory.models import ToolingSet
-    from inventory.services import routes
+    from inventory.services import tooling_sets
 
     made = forge.make_forge(blanks=40)
     run = made.start(28, wanted=26)
     with transaction.atomic():
-        routes.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=AT, by=makers.actor())
+        tooling_sets.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=AT, by=makers.actor())
     forge.count(run, FIRST, 25, Reject(3))
     short = short_runs.short(run)
     assert short is not None

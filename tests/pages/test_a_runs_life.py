@@ -161,12 +161,12 @@ def test_a_count_that_leaves_a_run_short_while_the_tooling_is_in_offers_the_top_
     from django.db import transaction
 
     from inventory.models import ToolingSet
-    from inventory.services import routes
+    from inventory.services import tooling_sets
 
     made = forge.make_forge(blanks=40)
     run = made.start(28, wanted=26)
     with transaction.atomic():
-        routes.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=makers.AT, by=makers.actor())
+        tooling_sets.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=makers.AT, by=makers.actor())
     open_floor(hand, live_server)
     touch_run(hand, run)
     split = forge.cause(run, "cheek split")

@@ -4,7 +4,21 @@ import pytest
 from django.db import transaction
 from django.test import Client
 
-from inventory.models import Entry, FloorNote, Hardness, ItemStock, Lot, OvenLoad, Route, Run, RunCount, ToolingChange
+from inventory.models import (
+    Entry,
+    FloorNote,
+    Hardness,
+    ItemStock,
+    Lot,
+    Machine,
+    OvenLoad,
+    Pattern,
+    Route,
+    Run,
+    RunCount,
+    ToolingChange,
+    ToolingSet,
+)
 from inventory.services import hardness
 from inventory.services.ovens import Fire, Into
 from orders.models import BroughtIn, Customer
@@ -37,6 +51,9 @@ PAGES: dict[str, dict[str, str]] = {
     "/floor/note": {"what": "stopped: gas"},
     "/floor/tooling": {},
     "/floor/patterns/{pattern}": {"loss": "11", "do": "facts"},
+    "/floor/patterns/new": {"code": "NP", "name": "a new pattern"},
+    "/floor/machines/new": {"code": "PRESS-9", "name": "a press"},
+    "/floor/tooling/new": {"code": "T99", "name": "a flatter", "machines": "HAMMER"},
     "/floor/handles/{handles}": {"good": "3", "bad": "1"},
     "/floor/open/{loose}": {},
     "/floor/oven/{load}/reading/{reading}": {},
@@ -52,6 +69,9 @@ COUNTED = (
     OvenLoad,
     Hardness,
     FloorNote,
+    Machine,
+    Pattern,
+    ToolingSet,
     ToolingChange,
     Route,
     BroughtIn,

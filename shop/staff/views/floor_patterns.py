@@ -12,6 +12,7 @@ from inventory.models import Item, Pattern, RecipePart, Route, ToolingSet
 from inventory.queries import along, learned, running_costs, weight_kept
 from inventory.queries.along import Walk
 from inventory.queries.learned import Learned
+from inventory.services import patterns as patterns_kept
 from inventory.services import routes
 from shop.access.roles import DESK, reaches
 from shop.shared import clock, shop_row, units
@@ -53,6 +54,9 @@ class PatternForm(SlipForm):
     aim = Words(longest=120, label="The shop's own aim", required=False)
     crack_check = forms.BooleanField(label="Every head is looked at for cracks", required=False)
     labour = Amount(label="An hour of work costs", required=False)
+    items = Words(
+        longest=300, label="Also made by it", required=False, help_text="Codes of blank, head or tools, commas between."
+    )
 
 
 class RouteForm(SlipForm):
@@ -86,7 +90,12 @@ def patterns(request: HttpRequest) -> HttpResponse:
         name = link("staff:floor_pattern", pattern.name, pattern.code)
         good = str(round(100 * whole)) if known else ""
         rows.append([name, good, wording.figures(counted), f"version {route.version}" if route else "no route yet"])
-    return posting.sheet(here, "staff/floor/patterns.html", ROOM, {"table": Ruled("Patterns", columns, rows)})
+    return posting.sheet(
+        here,
+        "staff/floor/patterns.html",
+        ROOM,
+        {"table": Ruled("Patterns", columns, rows), "desk": reaches(here.acting_role, DESK)},
+    )
 
 
 def pattern(request: HttpRequest, code: str) -> HttpResponse:
@@ -113,6 +122,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
     known = learned.rates(found, walk) if walk else []
     facts = {
         "pattern": found,
+        "items": Item.objects.filter(pattern=found).order_by("kind", "code"),
         "walk": walk,
         "route": route,
         "learned": _learned_table(known),
@@ -124,7 +134,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
         "kept": _kept(found),
         "blank_said": _blank_said(found),
         "costs": _costs(found, walk, shop.currency) if walk and here.may.see_costs else None,
-        "causes": _causes(found),
+        "causes": _causes(found, shop.currency if here.may.see_costs else ""),
         "minutes": _minutes(found, walk) if walk else None,
         "uses": _uses(walk) if walk else None,
     }
@@ -170,7 +180,8 @@ def _change(found: Pattern, form: SlipForm, who: posting.Doing) -> tuple[str, st
         routes.count_afresh(found, typed["point"], at=who.at, by=who.by)
         return address, f"{typed['point'].capitalize()} is counted afresh from now."
     mg = {name: typed[name].mg if typed[name] else None for name in ("head_mass", "light_below", "heavy_above")}
-    routes.change_pattern(
+    patterns_kept.give_items(found, patterns_kept.named_items(typed["items"]), at=who.at, by=who.by)
+    patterns_kept.change_pattern(
         found, at=who.at, by=who.by, head_mass_mg=mg["head_mass"], light_below_mg=mg["light_below"],
         heavy_above_mg=mg["heavy_above"], loss_ppm=typed["loss"], hard_low=typed["hard_low"],
         hard_high=typed["hard_high"], hard_source=typed["hard_source"], aim=typed["aim"],
@@ -249,11 +260,19 @@ def _costs(found: Pattern, walk: Walk, currency: str) -> Ruled:
     return Ruled("What a reject costs at each counting point", columns, rows)
 
 
-def _causes(found: Pattern) -> Ruled:
+def _causes(found: Pattern, currency: str) -> Ruled:
+    """Put the causes in the order of what they cost, for those who see costs; else of how many pieces."""
     counted = learned.causes(since=clock.now() - YEAR, pattern=found)
-    columns = [Column("cause"), Column("pieces", figures=True), Column("of all so far", figures=True)]
     names = {f"{cause} at {point}": qty for (point, cause), qty in counted.items()}
-    rows = [[name, wording.figures(qty), f"{round(100 * share)} in 100"] for name, qty, share in worst_first(names)]
+    cost = running_costs.reject_costs(counted, found) if currency else {}
+    columns = [Column("cause"), Column("pieces", figures=True), Column("of all so far", figures=True)]
+    columns += [Column("have cost", figures=True)] if currency else []
+    rows = [
+        [name, wording.figures(names[name]), f"{round(100 * share)} in 100", *(
+            [units.money(cost[name], currency)] if currency else []
+        )]
+        for name, _, share in worst_first(cost or names)
+    ]  # fmt: skip
     return Ruled("Worst causes first, last twelve months", columns, rows)
 
 

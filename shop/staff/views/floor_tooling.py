@@ -6,7 +6,8 @@ from django.urls import reverse
 
 from inventory.models import FloorNote, Item, Run, ToolingChange
 from inventory.queries import runs, tooling, used_up
-from inventory.services import floor_notes, routes
+from inventory.services import floor_notes, tooling_sets
+from shop.access.roles import DESK, reaches
 from shop.access.services import tablets
 from shop.shared import shop_row
 from shop.staff import posting, signing, wording
@@ -37,14 +38,18 @@ def tooling_room(request: HttpRequest) -> HttpResponse:
         typed = form.cleaned_data
         one = found[typed["tooling"]].tooling
         stamp = who.stamp(happened_at=typed["happened_at"])
-        routes.change_tooling(one, typed["what"], at=stamp.when, by=who.by, note=typed["note"])
+        tooling_sets.change_tooling(one, typed["what"], at=stamp.when, by=who.by, note=typed["note"])
         return reverse("staff:floor_tooling"), f"{one.name}: {dict(_DO)[typed['what']]}."
 
     if here.method == "POST" and form.is_valid():
         done = signing.sign(here, form) and posting.book(here, form, act)
         if done:
             return done
-    facts = {"sets": list(found.values()), "tiles": tablets.tiles()[:8] if here.tablet else []}
+    facts = {
+        "sets": list(found.values()),
+        "desk": reaches(here.acting_role, DESK),
+        "tiles": tablets.tiles()[:8] if here.tablet else [],
+    }
     return posting.sheet(here, "staff/floor/tooling.html", ROOM, facts, form=form)
 
 

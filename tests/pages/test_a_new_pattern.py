@@ -1,0 +1,67 @@
+"""A shop writes down its machines, its tooling and a pattern of its own, and starts a run of it."""
+
+import pytest
+
+from inventory.models import Item, Machine, Pattern, Run, ToolingSet
+from tests import makers
+from tests.pages.pressing import follow, press, text
+from tests.people import client_of, make_shop
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _shop(db: None) -> None:
+    make_shop()
+
+
+def test_from_an_empty_shop_to_the_first_run() -> None:
+    desk = client_of("desk")
+    for code, name, kind in (("HAMMER", "power hammer", "hammer"), ("PRESS", "eye press", "press")):
+        answer = press(desk, "/floor/machines/new", code=code, name=name, kind=kind)
+        assert f"{name} is written down." in text(follow(desk, answer))
+    answer = desk.post(
+        "/floor/tooling/new",
+        {"code": "t4", "name": "eye punch", "machines": ["HAMMER", "PRESS"], "dress_at": "300", "request_key": ""},
+    )
+    assert "eye punch (T4) is not in: power hammer, eye press." in text(follow(desk, answer)).replace("\n", " ")
+    tooling = ToolingSet.objects.get()
+    assert (tooling.change_minutes, tooling.dress_at, tooling.machines.count()) == (30, 300, 2)
+
+    grade, section = makers.make_grade(), makers.make_section()
+    blank = makers.make_item(Item.Kind.BLANK, grade=grade, section=section, blank_length_nm=92_075_000)
+    head = makers.make_item(Item.Kind.HEAD, grade=grade)
+    made = press(desk, "/floor/patterns/new", code="np", name="napping hammer", items=f"{blank.code}, {head.code}")
+    page = text(follow(desk, made))
+    assert "napping hammer is written down. Give it a route next." in page
+    assert f"Made by it: {blank.code} , {head.code} ." in page
+    route = press(desk, "/floor/patterns/NP", do="route", seed="in series with tooling", tooling="T4", new="on")
+    assert "version 1" in text(follow(desk, route))
+    makers.put_in(blank, 12, melt=makers.make_melt(grade=grade))
+    press(client_of("hand"), f"/floor/start/{head.code}", wanted="6", start="8")
+    run = Run.objects.get()
+    assert (run.pattern.code, run.route.steps.filter(tooling=tooling).count()) == ("NP", 2)
+    assert {machine.code for step in run.route.steps.all() for machine in step.machines.all()} == {"HAMMER", "PRESS"}
+
+
+def test_what_is_wrong_is_said_and_nothing_is_written_down() -> None:
+    desk = client_of("desk")
+    for address, typed, said in (
+        ("/floor/machines/new", {"code": "9H", "name": "hammer", "kind": "hammer"}, "must begin with a letter"),
+        ("/floor/machines/new", {"code": "H", "name": "hammer", "kind": "loom"}, "not"),
+        ("/floor/tooling/new", {"code": "T4", "name": "eye punch"}, "machine"),
+        ("/floor/patterns/new", {"code": "NP", "name": "napping hammer", "items": "NO-SUCH"}, "is no item of the book"),
+    ):
+        answer = desk.post(address, {**typed, "request_key": ""})
+        assert answer.status_code == 422, address
+        assert said in text(answer), address
+    assert (Machine.objects.count(), ToolingSet.objects.count(), Pattern.objects.count()) == (0, 0, 0)
+
+
+def test_hands_are_not_offered_what_the_desk_writes_down() -> None:
+    hand = client_of("hand")
+    assert "New pattern" not in text(hand.get("/floor/patterns"))
+    assert "New machine" not in text(hand.get("/floor/tooling"))
+    for address in ("/floor/patterns/new", "/floor/machines/new", "/floor/tooling/new"):
+        assert hand.get(address).status_code == 403
+    assert "New pattern" in text(client_of("desk").get("/floor/patterns"))
