@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import Final
 
 MILLION: Final = 1_000_000
-USUAL_LOSS_PPM: Final = 110_000  # No source: common practice, 7 to 15 in a hundred from blank to bare head
+USUAL_LOSS_PPM: Final = 110_000  # No source: common practice, from blank to bare head
+USUAL_RANGE_PPM: Final = (70_000, 150_000)  # No source: common practice, few forging heats to many in a lean fire
 ENOUGH_HEADS: Final = 20  # No source: from so many weighed heads on the shop's own loss counts
 
 
@@ -30,10 +31,13 @@ def blank_length_nm(head_mg: int, allowance: Allowance, ug_per_mm: int) -> int:
     Args:
         head_mg: the bare head as wanted, mg, 1 or more.
         allowance: what it loses.
-        ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more.
+        ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more; `steel.mass_per_length` gives it.
 
     Returns:
-        The length in nm, to the nearest.
+        The length in nm, rounded half-even once.
+
+    Raises:
+        ValueError: a value out of range.
 
     Source: (head / (1 - grinding) + slug) / ((1 - scale) mass of unit length); common practice, no source.
     """
@@ -53,24 +57,47 @@ def head_mg(length_nm: int, allowance: Allowance, ug_per_mm: int) -> int:
         ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more.
 
     Returns:
-        The head, mg, to the nearest.
+        The head, mg, rounded half-even once.
 
     Raises:
-        ValueError: a blank of which nothing is left.
+        ValueError: a value out of range, or a blank of which nothing is left.
+
+    Source: (blank (1 - scale) - slug) (1 - grinding), the way back of the length; common practice, no source.
     """
-    if length_nm < 1 or ug_per_mm < 1:
-        raise ValueError("a blank has a length and weighs something")
-    blank = Fraction(length_nm * ug_per_mm, 1_000 * MILLION)
-    left = blank * (MILLION - allowance.scale_ppm) / MILLION - allowance.slug_mg
-    if left <= 0:
-        raise ValueError("the slug is all there is of this blank")
-    return round(left * (MILLION - allowance.grinding_ppm) / MILLION)
+    return round(_head(_blank(length_nm, ug_per_mm), allowance))
 
 
 def total_loss_ppm(length_nm: int, allowance: Allowance, ug_per_mm: int) -> int:
-    """Give what is lost in all, ppm of the blank's mass."""
-    blank = Fraction(length_nm * ug_per_mm, 1_000 * MILLION)
-    return round((1 - Fraction(head_mg(length_nm, allowance, ug_per_mm)) / blank) * MILLION)
+    """Give what is lost in all from blank to bare head.
+
+    Args:
+        length_nm: of the blank, nm, 1 or more.
+        allowance: what it loses.
+        ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more.
+
+    Returns:
+        ppm of the blank's mass, rounded half-even once.
+
+    Raises:
+        ValueError: a value out of range, or a blank of which nothing is left.
+    """
+    blank = _blank(length_nm, ug_per_mm)
+    return round((1 - _head(blank, allowance) / blank) * MILLION)
+
+
+def _blank(length_nm: int, ug_per_mm: int) -> Fraction:
+    """Exact mass of a blank, mg."""
+    if length_nm < 1 or ug_per_mm < 1:
+        raise ValueError("a blank has a length and weighs something")
+    return Fraction(length_nm * ug_per_mm, 1_000 * MILLION)
+
+
+def _head(blank: Fraction, allowance: Allowance) -> Fraction:
+    """Exact mass of the head that comes of a blank, mg."""
+    left = blank * (MILLION - allowance.scale_ppm) / MILLION - allowance.slug_mg
+    if left <= 0:
+        raise ValueError("the slug is all there is of this blank")
+    return left * (MILLION - allowance.grinding_ppm) / MILLION
 
 
 def length_for_loss_nm(head: int, loss_ppm: int, ug_per_mm: int) -> int:
@@ -82,7 +109,10 @@ def length_for_loss_nm(head: int, loss_ppm: int, ug_per_mm: int) -> int:
         ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more.
 
     Returns:
-        The length in nm, to the nearest.
+        The length in nm, rounded half-even once.
+
+    Raises:
+        ValueError: a value out of range.
     """
     if head < 1 or not 0 <= loss_ppm < MILLION or ug_per_mm < 1:
         raise ValueError("a head and a millimetre of bar weigh something, and less than all is lost")
@@ -105,16 +135,21 @@ def loss_from(heads_mg: Sequence[int], blank_mg: int, *, usual_ppm: int = USUAL_
     Args:
         heads_mg: bare heads, mg, each 1 or more and no more than the blank.
         blank_mg: what each was made of, mg, 1 or more.
-        usual_ppm: taken until twenty are weighed.
+        usual_ppm: taken until twenty are weighed, 0 to under a million.
 
     Returns:
         Mean and standard deviation over the heads, or the usual figure while they are too few.
+
+    Raises:
+        ValueError: a head heavier than its blank, or another value out of range.
+
+    Source: mean and standard deviation of a sample (from memory; any textbook of statistics).
     """
+    if not 0 <= usual_ppm < MILLION:
+        raise ValueError("less than all is lost, usually")
     if blank_mg < 1 or any(not 1 <= head <= blank_mg for head in heads_mg):
         raise ValueError("a head weighs something and no more than its blank")
     if len(heads_mg) < ENOUGH_HEADS:
         return Loss(usual_ppm, 0, len(heads_mg), learned=False)
-    shares = [1 - head / blank_mg for head in heads_mg]
-    return Loss(
-        round(statistics.fmean(shares) * MILLION), round(statistics.stdev(shares) * MILLION), len(shares), learned=True
-    )
+    shares = [Fraction((blank_mg - head) * MILLION, blank_mg) for head in heads_mg]
+    return Loss(round(statistics.mean(shares)), round(statistics.stdev(shares)), len(shares), learned=True)
