@@ -111,7 +111,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
     facts_form = PatternForm(here.POST if asked == "facts" else None, shop=shop, initial=_initial(found))
     route_form = RouteForm(here.POST if asked == "route" else None, shop=shop)
     sets = ToolingSet.objects.order_by("code")
-    route_form.fields["tooling"].choices = [("", "none"), *((one.code, one.name) for one in sets)]  # type: ignore[attr-defined]
+    route_form.fields["tooling"].choices = [("", "none"), *((one.code, f"{one.code}, {one.name}") for one in sets)]  # type: ignore[attr-defined]
     afresh = AfreshForm(here.POST if asked == "afresh" else None, shop=shop)
     afresh.fields["point"].choices = [(s.name, s.name) for s in walk.points] if walk else []  # type: ignore[attr-defined]
     form: SlipForm | None = {"facts": facts_form, "route": route_form, "afresh": afresh}.get(asked or "")

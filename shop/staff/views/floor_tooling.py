@@ -32,7 +32,7 @@ def tooling_room(request: HttpRequest) -> HttpResponse:
     here = posting.here_of(request)
     found = {one.tooling.code: one for one in tooling.sets()}
     form = ToolingForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop())
-    form.fields["tooling"].choices = [(code, one.tooling.name) for code, one in found.items()]  # type: ignore[attr-defined]
+    form.fields["tooling"].choices = [(code, f"{code}, {one.tooling.name}") for code, one in found.items()]  # type: ignore[attr-defined]
 
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
