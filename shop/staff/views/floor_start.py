@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.models import Holding, Item, Lot, Melt, Run
-from inventory.queries import along, learned
+from inventory.queries import along, bar_gives, learned
 from inventory.queries.learned import HowMany
 from inventory.services import starting
 from inventory.services.starting import Start
@@ -162,12 +162,23 @@ def _facts(
         "sures": SURE,
         "line": line,
         "how_many": found,
-        "offered": [(number, words.in_hundred(chance)) for number, chance in found.table[-OFFERED:]] if found else [],
+        "offered": _offered(found, have) if found else [],
         "numbers": offered,
         "chosen": chosen,
         "plain_said": words.in_hundred(found.plain.chance) if found else "",
         "tiles": tablets.tiles()[:8] if here.tablet else [],
     }
+
+
+def _offered(found: HowMany, have: list[Stock]) -> list[tuple[int, str]]:
+    """Say of each number offered how often it is enough, and what it wants of the rack beyond the sawn blanks."""
+    first = have[0] if have else None
+    gives = bar_gives.of(first.blank, first.melt) if first and first.melt else None
+    said = []
+    for number, chance in found.table[-OFFERED:]:
+        more = words.more_blanks(number, first.free, gives) if first and gives else ""
+        said.append((number, f"{words.in_hundred(chance)}, {more}" if more else words.in_hundred(chance)))
+    return said
 
 
 def _how_many(head: Item, wanted: int, sure: int, have: list[Stock]) -> HowMany:

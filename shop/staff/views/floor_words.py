@@ -4,6 +4,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from inventory.models import RunCount, Step
+from inventory.queries.bar_gives import Gives
 from inventory.queries.runs import Row, Standing
 from shop.staff import wording
 
@@ -30,6 +31,21 @@ def in_hundred(chance: float) -> str:
     if whole >= 100:
         return "as good as sure"
     return f"{whole} times in 100" if whole else "less than once in 100"
+
+
+def more_blanks(number: int, free: int, gives: Gives) -> str:
+    """Say what so many pieces want of the rack beyond the blanks that lie sawn; nothing where they are enough."""
+    extra = number - free
+    if extra <= 0:
+        return ""
+    which = "the extra one" if extra == 1 else f"the {extra} extra"
+    opened = gives.opened(extra)
+    if opened is None:
+        return f"{which}: more than the bars of this mill heat give"
+    if not opened:
+        return f"{which} come off cut bars" if extra > 1 else f"{which} comes off a cut bar"
+    verb = "opens" if extra == 1 else "open"
+    return f"{which} {verb} a new bar" if opened == 1 else f"{which} {verb} {opened} new bars"
 
 
 def waits(row: Row, one: Standing, *, now: dt.datetime, zone: str, tooling_in: set[int], parts_short: str = "") -> str:
