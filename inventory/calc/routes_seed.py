@@ -88,13 +88,11 @@ _CHECKED = (
 )
 _PACKED = (SeedCause("head loose", 5_000, second=True), SeedCause("grain run-out", 5_000, second=True))
 
-# What a hundred pieces use up: common practice, no source. Handles, and glue where there is some, are booked at hafting.
+# What a hundred pieces use up: common practice, no source. Handles, wedges and glue are booked at hafting.
 _BELTS = (
     SeedUse("coarse belt", 8, "piece"), SeedUse("medium belt", 5, "piece"), SeedUse("fine belt", 3, "piece"),
 )  # fmt: skip
-_WEDGES = (SeedUse("wooden wedge", 105, "piece"), SeedUse("steel wedge", 150, "piece"))
 _OIL = (SeedUse("boiled linseed oil", 1_500_000, "ul"),)  # 15 ml a tool, one coat and what stays in the rag
-_PACKING = (SeedUse("box", 100, "piece"), SeedUse("tag", 200, "piece"), SeedUse("roll of tape", 3, "piece"))
 
 
 def _gas(pounds: int) -> tuple[SeedUse, ...]:
@@ -114,18 +112,17 @@ def _route(first: int, second: int, machines: tuple[str, ...], *, gas: tuple[int
         SeedStep(4, "normalise", "cool", seconds_each=60, cure_minutes=120),
         SeedStep(5, "ground", "grind", counting_point=True, set_up_minutes=5, seconds_each=540,
                  machines=("GRINDER",), causes=_GROUND, uses=_BELTS),
-        SeedStep(6, "harden", "harden", set_up_minutes=30, seconds_each=300, machines=("FORGE", "QUENCH TANK"),
+        SeedStep(6, "harden", "harden", set_up_minutes=30, seconds_each=300, machines=("FORGE", "QUENCH"),
                  temperature_dc=8_450, within_minutes=WITHIN_MINUTES),
         SeedStep(7, "temper", "temper", set_up_minutes=10, seconds_each=60, machines=("OVEN",), oven_fits=30,
                  temperature_dc=TEMPER_DC, soak_minutes=TEMPER_MINUTES),
         SeedStep(8, "tempered and checked", "check", counting_point=True, set_up_minutes=5, seconds_each=150,
                  causes=_CHECKED),
         SeedStep(9, "hafted", "haft", counting_point=True, stage="tool", set_up_minutes=10, seconds_each=840,
-                 machines=("BENCH",), causes=(SeedCause("handle split", 30_000, handle_only=True),), uses=_WEDGES),
+                 machines=("BENCH",), causes=(SeedCause("handle split", 30_000, handle_only=True),)),
         SeedStep(10, "oiled", "oil", stage="tool", set_up_minutes=5, seconds_each=90, cure_minutes=OIL_MINUTES,
                  uses=_OIL),
-        SeedStep(11, "packed", "pack", counting_point=True, stage="tool", seconds_each=240, causes=_PACKED,
-                 uses=_PACKING),
+        SeedStep(11, "packed", "pack", counting_point=True, stage="tool", seconds_each=240, causes=_PACKED),
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from django.db.models import F, Q, Sum
 
 from inventory.calc import good_rates, reject_charts, starts
 from inventory.calc.good_rates import Rate
+from inventory.calc.learned_use import Pace, Record, pace
 from inventory.calc.reject_charts import Counted
 from inventory.calc.starts import Point, Starts
 from inventory.models import CountReject, Pattern, RunCount, Step
@@ -184,15 +185,15 @@ def causes(*, since: dt.datetime, pattern: Pattern | None = None) -> dict[tuple[
 
 @dataclass(frozen=True, slots=True)
 class Minutes:
-    """What a piece takes at a point: seconds, spread in per cent, from how many counts that said how long."""
+    """What a piece takes at a point, in seconds of one person, from the counts that said how long."""
 
     step: Step
-    each_seconds: float
-    spread_percent: int
-    records: int
+    pace: Pace
 
-
-PRIOR_RECORDS = 3  # No source: what the route's own figure is worth, in counts
+    @property
+    def by_the_clock(self) -> float:
+        """Return the minutes of a piece by the clock with as many people as the step takes."""
+        return self.pace.seconds_each / self.step.people / 60
 
 
 def minutes(pattern: Pattern, walk: Walk) -> list[Minutes]:
@@ -202,10 +203,6 @@ def minutes(pattern: Pattern, walk: Walk) -> list[Minutes]:
         told = RunCount.objects.filter(
             run__pattern=pattern, step__name=step.name, entry__reversed_by=None, minutes__isnull=False
         )
-        rows = [60 * count.minutes * (count.people or 1) / count.taken for count in told if count.minutes]
-        usual = float(step.seconds_each or (sum(rows) / len(rows) if rows else 0))
-        mean = (usual * PRIOR_RECORDS + sum(rows)) / (PRIOR_RECORDS + len(rows))
-        far = sum((one - mean) ** 2 for one in rows) + PRIOR_RECORDS * (usual * step.spread_percent / 100) ** 2
-        spread = (far / (PRIOR_RECORDS + len(rows))) ** 0.5
-        found.append(Minutes(step, mean, round(100 * spread / mean) if mean else step.spread_percent, len(rows)))
+        rows = [Record(one.minutes, one.people or 1, one.taken) for one in told if one.minutes and one.taken]
+        found.append(Minutes(step, pace(rows, step.seconds_each * step.people, step.spread_percent)))
     return found

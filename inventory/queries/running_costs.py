@@ -9,6 +9,7 @@ from fractions import Fraction
 from django.db.models import Sum
 
 from inventory.calc import fifo_cost
+from inventory.calc.reject_cost import Spent, reject_cost_minor
 from inventory.models import (
     Entry,
     Item,
@@ -30,7 +31,7 @@ from inventory.queries.costs import Costs, steel_into
 
 @dataclass(frozen=True, slots=True)
 class StepCost:
-    """What one piece costs at a counting point, minor units: before it, by its own minutes and use, and as a reject."""
+    """What one piece costs at a counting point, minor units: before it, by its own minutes, use and handle, and as a reject."""
 
     step: Step
     before: int
@@ -68,22 +69,24 @@ def price_of(item: Item) -> Fraction:
 
 
 def by_step(pattern: Pattern, route: Walk, steel_each: int) -> list[StepCost]:
-    """Return what a piece costs at each counting point: steel, then minutes and what is used up, step by step."""
-    so_far, own, found = Fraction(steel_each), Fraction(0), []
-    for step in route.steps:
-        own += _own(pattern, step)
-        if step.counting_point:
-            found.append(StepCost(step, round(so_far), round(so_far + own) - round(so_far)))
-            so_far, own = so_far + own, Fraction(0)
+    """Return what a piece costs at each counting point: steel, then minutes, what is used up and the handle."""
+    spent = [_spent(step) for step in route.steps]
+    handle = _handle_price(pattern) if any(one.hafts for one in spent) else 0
+    before, found = steel_each, []
+    for step in route.points:
+        cost = reject_cost_minor(
+            step.number, spent, steel_minor=steel_each, labour_minor_per_hour=pattern.labour_minor_per_hour,
+            handle_minor=handle,
+        )  # fmt: skip
+        found.append(StepCost(step, before, cost - before))
+        before = cost
     return found
 
 
-def _own(pattern: Pattern, step: Step) -> Fraction:
-    labour = Fraction(step.seconds_each * step.people * pattern.labour_minor_per_hour, 3600)
-    used = sum(
-        (price_of(use.item) * use.per_hundred / 100 for use in step.uses.select_related("item")), start=Fraction(0)
-    )
-    return labour + used
+def _spent(step: Step) -> Spent:
+    uses = (price_of(use.item) * use.per_hundred / 100 for use in step.uses.select_related("item"))
+    used = sum(uses, start=Fraction(0))
+    return Spent(step.number, step.seconds_each, step.people, used, hafts=step.work == Step.Work.HAFT)
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,16 +124,43 @@ SEEDS = {
 
 def seed_route(
     of: Pattern, seed: str, *, at: dt.datetime, by: Actor, new: bool = False, tooling: str = "", tool: bool = True,
-    uses: Mapping[str, Mapping[str, int]] | None = None,
+    uses: Mapping[str, str] | None = None,
 ) -> Route:  # fmt: skip
-    """Write a route to begin with; a head that never gets a handle ends with its check."""
+    """Write a route to begin with; a head that never gets a handle ends with its check.
+
+    `uses` names the shop's own item by the plain word of the seed: propane, coarse belt.
+    """
     if seed not in SEEDS:
         raise Invalid.field("seed", f"Route: {seed[:20]!r} is none of {', '.join(SEEDS)}.")
     machines = set(Machine.objects.values_list("code", flat=True))
     steps = [step for step in routes_seed.losses(SEEDS[seed], new=new) if tool or step.stage == Step.Stage.HEAD]
-    return set_route(
-        of, [_from_seed(step, machines, tooling, (uses or {}).get(step.name, {})) for step in steps], at=at, by=by
-    )
+    return set_route(of, [_from_seed(step, machines, tooling, _used(step, uses or {})) for step in steps], at=at, by=by)
+
+
+_KEPT_BY = {"piece": "the piece", "mg": "weight", "ul": "volume", "nm": "length"}
+
+
+def _used(step: SeedStep, named: Mapping[str, str]) -> dict[str, int]:
+    """Return what a step uses up of the shop's own items, each in the unit the seed counts in."""
+    found = {}
+    for use in step.uses:
+        item = Item.objects.filter(code=named.get(use.what, "")).first()
+        if item is not None and item.unit != use.unit:
+            kept = f"{item.code} is kept by {_KEPT_BY[item.unit]}, not by {_KEPT_BY[use.unit]}"
+            raise Invalid.field("uses", f"{use.what.capitalize()}: {kept}; choose another item.")
+        if item is not None:
+            found[item.code] = use.per_hundred
+    return found
+
+
+def seed_words() -> list[str]:
+    """Return the words of what the seed routes use up, in the order of the steps."""
+    return list(dict.fromkeys(use.what for seed in SEEDS.values() for step in seed for use in step.uses))
+
+
+def seed_machines() -> list[str]:
+    """Return the codes of the machines the seed routes look for."""
+    return list(dict.fromkeys(code for seed in SEEDS.values() for step in seed for code in step.machines))
 
 
 _SEED_COLUMNS = PLAIN - {"good_ppm", "prior_pieces", "afresh_from"}

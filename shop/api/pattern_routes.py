@@ -8,6 +8,7 @@ from inventory.services import routes
 from inventory.services.routes import CauseFacts, StepFacts
 from shop.api import fields
 from shop.api.patterns import ONE, TAG, answer, held
+from shop.api.runs import item
 from shop.api.view import Answer, Call, Endpoint, Operation
 
 
@@ -18,6 +19,13 @@ class CauseBody(fields.Body):
     second = fields.YesNo(required=False, help_text="May be sold as a second; a crack or a split never is.")
     rework_to = fields.Whole(low=1, high=999, required=False, help_text="Number of the step it goes back to.")
     handle_only = fields.YesNo(required=False, help_text="Only the handle is lost.")
+
+
+class UseBody(fields.Body):
+    """What a step uses up."""
+
+    item = fields.Text(longest=30)
+    per_hundred = fields.Quantity(help_text="For a hundred pieces, in the item's own unit.")
 
 
 class StepBody(fields.Body):
@@ -45,6 +53,7 @@ class StepBody(fields.Body):
     temper_within_minutes = fields.Whole(low=0, high=10_000, required=False)
     good_ppm = fields.Whole(low=1, high=1_000_000, required=False, help_text="Believed before anything is counted.")
     causes = fields.many(CauseBody, 20, required=False)
+    uses = fields.many(UseBody, 20, required=False)
 
 
 class RouteBody(fields.Body):
@@ -94,6 +103,10 @@ def _step(one: Mapping[str, Any]) -> StepFacts:
         for c in one.get("causes", ())
     ]
     hands = [name.strip() for name in one.get("hands", "").split(",") if name.strip()]
+    uses = {}
+    for use in one.get("uses", ()):
+        used = item(use["item"], "steps")
+        uses[used.code] = fields.to_raw(use["per_hundred"], used.unit, "steps")
     return StepFacts(
-        one["number"], one["name"], columns, machines, one.get("tooling", ""), causes, hands=routes.hands(hands)
+        one["number"], one["name"], columns, machines, one.get("tooling", ""), causes, uses, routes.hands(hands)
     )

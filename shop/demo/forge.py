@@ -23,19 +23,16 @@ from shop.shared.units import parse_mass
 
 TARGET = 26  # heads of the best seller in the works and on the shelf, the others by their share
 OPENING_STEPS = (1, 2, 5)  # where moved-in heads stand: after the forging heats, and ground
-_LB = 453_592
-USES = {  # for a hundred heads, as a smith would put it
-    "first forging heat": {"GAS": 90 * _LB},
-    "second forging heat": {"GAS": 70 * _LB},
-    "ground": {"BELT36": 8, "BELT120": 5, "BELT220": 3},
-}
+USES = {
+    "propane": "GAS", "coarse belt": "BELT36", "medium belt": "BELT120", "fine belt": "BELT220", "boiled linseed oil": "LOIL",
+}  # fmt: skip
 _BAD_WEEK = 11  # every so many weeks the steel or the fire is off
 
 
 def set_up(stage: Stage, *, at: dt.datetime) -> None:
     """Write down machines, tooling, and each pattern's weight, window and route."""
     machines = [
-        ("FIRE", "gas forge", "forge"), ("HAMMER", "power hammer", "hammer"), ("PRESS", "eye press", "press"),
+        ("FORGE", "gas forge", "forge"), ("HAMMER", "power hammer", "hammer"), ("PRESS", "eye press", "press"),
         ("GRINDER", "belt grinder", "grinder"), ("OVEN", "tempering oven", "oven"), ("BENCH", "hafting bench", "bench"),
     ]  # fmt: skip
     made = {code: tooling_sets.add_machine(code, name, kind, at=at, by=stage.by) for code, name, kind in machines}

@@ -117,10 +117,18 @@ def test_a_pattern_is_changed_and_its_route_written_only_as_it_was_read(program:
     tag = read["ETag"]
     changed = data(program.ask("PATCH", address, {"aim": "53 HRC"}, If_Match=tag))
     assert changed["aim"] == "53 HRC"
-    steps = [{"number": 1, "name": "first forging heat", "work": "forge", "counting_point": True}]
+    belt = Item.objects.get(name="grinding belt")
+    steps = [
+        {"number": 1, "name": "first forging heat", "work": "forge", "counting_point": True},
+        {"number": 2, "name": "ground", "work": "grind", "uses": [{"item": belt.code, "per_hundred": "8"}]},
+    ]
     problem(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag), 412, "stale")
     tag = program.get(address)["ETag"]
     assert data(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag))["route_version"] == 2
+    assert data(program.get(address))["route"][1]["uses"] == [{"item": belt.code, "per_hundred": "8", "unit": "piece"}]
+    tag = program.get(address)["ETag"]
+    steps[1]["uses"] = [{"item": "NO-SUCH", "per_hundred": "8"}]
+    problem(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag), 422, "invalid")
 
 
 def test_a_run_is_topped_up_parted_joined_and_the_floor_counted(program: Program, made: forge.Forge) -> None:
@@ -193,8 +201,8 @@ def test_items_are_given_to_a_pattern_and_not_taken_from_one_that_made_them(
     assert blank.pattern is not None
     assert blank.pattern.code == "NP"
     tag = program.get("patterns/NP").headers["ETag"]
-    taken = program.patch("patterns/NP", {"items": made.head.code}, if_match=tag)
+    taken = program.ask("PATCH", "patterns/NP", {"items": made.head.code}, If_Match=tag)
     assert made.head.code in problem(taken, 422, "invalid")["detail"]
     bar = makers.make_item(Item.Kind.BAR, grade=made.blank.grade, section=made.blank.section)
-    refused = program.patch("patterns/NP", {"items": bar.code}, if_match=tag)
+    refused = program.ask("PATCH", "patterns/NP", {"items": bar.code}, If_Match=tag)
     assert "is a bar" in problem(refused, 422, "invalid")["detail"]

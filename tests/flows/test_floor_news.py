@@ -142,7 +142,5 @@ def test_minutes_are_learned_only_from_counts_that_said_them() -> None:
     forge.count(made.start(10), FIRST, 10, minutes=60, people=2)
     forge.count(made.start(10), FIRST, 10)
     (first, *_) = learned.minutes(made.pattern, along.walk(made.pattern.routes.get()))
-    assert first.records == 1
-    assert first.each_seconds == pytest.approx((3 * 240 + 720) / 4), (
-        "720 s a piece, and the route's 240 worth three counts"
-    )
+    assert first.pace.records == 1
+    assert first.pace.seconds_each == (3 * 240 + 720) / 4, "720 s a piece, and the route's 240 worth three counts"

@@ -35,8 +35,15 @@ def test_from_an_empty_shop_to_the_first_run() -> None:
     page = text(follow(desk, made))
     assert "napping hammer is written down. Give it a route next." in page
     assert f"Made by it: {blank.code} , {head.code} ." in page
-    route = press(desk, "/floor/patterns/NP", do="route", seed="in series with tooling", tooling="T4", new="on")
-    assert "version 1" in text(follow(desk, route))
+    gas = makers.make_item(Item.Kind.CONSUMABLE, name="propane in bottles", unit=Item.Unit.MG)
+    belt = makers.make_item(Item.Kind.CONSUMABLE, name="a belt")
+    wrong = press(desk, "/floor/patterns/NP", do="route", seed="in series with tooling", use_0=belt.code)
+    assert f"Propane : {belt.code} is kept by the piece, not by weight; choose another item." in text(wrong)
+    asked = {"seed": "in series with tooling", "tooling": "T4", "new": "on", "use_0": gas.code, "use_1": belt.code}
+    route = press(desk, "/floor/patterns/NP", do="route", **asked)
+    page = text(follow(desk, route))
+    assert "version 1" in page
+    assert "propane in bottles first forging heat 90 lb (40.82 kg)" in page
     makers.put_in(blank, 12, melt=makers.make_melt(grade=grade))
     press(client_of("hand"), f"/floor/start/{head.code}", wanted="6", start="8")
     run = Run.objects.get()

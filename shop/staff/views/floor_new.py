@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.models import Machine
-from inventory.services import patterns, tooling_sets
+from inventory.services import patterns, routes, tooling_sets
 from shop.shared import shop_row
 from shop.shared.units.pieces import MOST_PIECES
 from shop.staff import posting
@@ -77,7 +77,7 @@ def new_machine(request: HttpRequest) -> HttpResponse:
     columns = [Column("code"), Column("machine"), Column("kind"), Column("takes at once", figures=True)]
     rows = [[one.code, one.name, one.kind, str(one.holds)] for one in Machine.objects.order_by("code")]
     asked = Ask(
-        "A new machine", "The two routes to begin with look for FIRE, HAMMER, PRESS, GRINDER, OVEN and BENCH.",
+        "A new machine", f"Routes to begin with look for {', '.join(routes.seed_machines())}.",
         "Write it down", reverse("staff:floor_tooling"), "Back to the tooling", room=ROOM,
         table=Ruled("Machines in the book", columns, rows),
     )  # fmt: skip

@@ -2,13 +2,12 @@
 
 import datetime as dt
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.calc import blank_length
 from inventory.calc.reject_charts import worst_first
-from inventory.models import Item, Pattern, RecipePart, Route, ToolingSet
+from inventory.models import Item, Pattern, RecipePart, Route
 from inventory.queries import along, learned, running_costs, weight_kept
 from inventory.queries.along import Walk
 from inventory.queries.learned import Learned
@@ -17,62 +16,13 @@ from inventory.services import routes
 from shop.access.roles import DESK, reaches
 from shop.shared import clock, shop_row, units
 from shop.staff import posting, wording
-from shop.staff.fields import Amount, SlipForm, Typed, Weight, Words
+from shop.staff.fields import SlipForm
 from shop.staff.ruled import Column, Ruled
 from shop.staff.views.counter_history import link
 from shop.staff.views.floor import ROOM
+from shop.staff.views.floor_pattern_forms import AfreshForm, PatternForm, RouteForm
 
 YEAR = dt.timedelta(days=365)
-
-
-class Percent(Typed):
-    """A share in per cent, kept in parts of a million."""
-
-    def read(self, text: str) -> int:
-        """Read a share."""
-        return units.parse_percent_ppm(text)
-
-
-class Hrc(Typed):
-    """A hardness in HRC, kept in tenths."""
-
-    def read(self, text: str) -> int:
-        """Read a hardness."""
-        return units.parse_tenths(text, "hardness", most=700)
-
-
-class PatternForm(SlipForm):
-    """What a head of this pattern should be."""
-
-    head_mass = Weight(label="Bare head", required=False)
-    light_below = Weight(label="Light is under", required=False)
-    heavy_above = Weight(label="Heavy is over", required=False)
-    loss = Percent(label="Lost from blank to head, %")
-    hard_low = Hrc(label="Hardness from, HRC", required=False)
-    hard_high = Hrc(label="to, HRC", required=False)
-    hard_source = Words(longest=80, label="Published in", required=False, help_text="Document and edition.")
-    aim = Words(longest=120, label="The shop's own aim", required=False)
-    crack_check = forms.BooleanField(label="Every head is looked at for cracks", required=False)
-    labour = Amount(label="An hour of work costs", required=False)
-    items = Words(
-        longest=300, label="Also made by it", required=False, help_text="Codes of blank, head or tools, commas between."
-    )
-
-
-class RouteForm(SlipForm):
-    """A route to begin with."""
-
-    seed = forms.ChoiceField(
-        label="Made", choices=[(name, name) for name in routes.SEEDS], widget=forms.RadioSelect, initial="free-hand"
-    )
-    new = forms.BooleanField(label="A new pattern: expect to lose more", required=False)
-    tooling = forms.ChoiceField(label="Tooling", required=False)
-
-
-class AfreshForm(SlipForm):
-    """A counting point that learns from now on only."""
-
-    point = forms.ChoiceField(label="Count afresh from now")
 
 
 def patterns(request: HttpRequest) -> HttpResponse:
@@ -110,8 +60,6 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
     asked = here.POST.get("do") if here.method == "POST" else None
     facts_form = PatternForm(here.POST if asked == "facts" else None, shop=shop, initial=_initial(found))
     route_form = RouteForm(here.POST if asked == "route" else None, shop=shop)
-    sets = ToolingSet.objects.order_by("code")
-    route_form.fields["tooling"].choices = [("", "none"), *((one.code, f"{one.code}, {one.name}") for one in sets)]  # type: ignore[attr-defined]
     afresh = AfreshForm(here.POST if asked == "afresh" else None, shop=shop)
     afresh.fields["point"].choices = [(s.name, s.name) for s in walk.points] if walk else []  # type: ignore[attr-defined]
     form: SlipForm | None = {"facts": facts_form, "route": route_form, "afresh": afresh}.get(asked or "")
@@ -143,7 +91,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
 
 _NAMES = {
     "head_mass_mg": "head_mass", "light_below_mg": "light_below", "heavy_above_mg": "heavy_above", "loss_ppm": "loss",
-    "steps": "seed",
+    "steps": "seed", "uses": "use_0",
 }  # fmt: skip
 
 
@@ -173,7 +121,14 @@ def _change(found: Pattern, form: SlipForm, who: posting.Doing) -> tuple[str, st
         heads = Item.objects.filter(pattern=found, kind=Item.Kind.HEAD)
         hafted = RecipePart.objects.filter(tool__recipe__part__in=heads, part__kind=Item.Kind.HANDLE).exists()
         made = routes.seed_route(
-            found, typed["seed"], at=who.at, by=who.by, new=typed["new"], tooling=typed["tooling"], tool=hafted
+            found,
+            typed["seed"],
+            at=who.at,
+            by=who.by,
+            new=typed["new"],
+            tooling=typed["tooling"],
+            tool=hafted,
+            uses=form.uses(),
         )
         return address, f"{found.name} goes a new way from the next run on, version {made.version}."
     if isinstance(form, AfreshForm):
@@ -278,9 +233,9 @@ def _causes(found: Pattern, currency: str) -> Ruled:
 
 def _minutes(found: Pattern, walk: Walk) -> Ruled | None:
     rows = [
-        [one.step.name, f"{one.each_seconds / 60:.1f}", f"± {one.spread_percent} %", str(one.records)]
+        [one.step.name, f"{one.by_the_clock:.1f}", f"± {one.pace.spread_percent} %", str(one.pace.records)]
         for one in learned.minutes(found, walk)
-        if one.records
+        if one.pace.records
     ]
     columns = [Column("counting point"), Column("minutes each", figures=True), Column("spread"), Column("counts", figures=True)]  # fmt: skip
     return Ruled("Minutes learned from counts that said how long", columns, rows) if rows else None
