@@ -150,7 +150,7 @@ def _order_line(line: PaperLine, order: PurchaseOrder | None) -> PurchaseOrderLi
     if not line.order_line.strip():
         return None
     found = None
-    if order is not None and line.order_line.strip().isdigit():
+    if order is not None and line.order_line.strip().isdecimal() and len(line.order_line) < 10:
         wanted = order.lines.select_related("item__grade", "item__section")
         found = wanted.filter(number=int(line.order_line)).first()
     if found is None:

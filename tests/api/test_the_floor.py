@@ -125,7 +125,7 @@ def test_a_pattern_is_changed_and_its_route_written_only_as_it_was_read(program:
     problem(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag), 412, "stale")
     tag = program.get(address)["ETag"]
     assert data(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag))["route_version"] == 2
-    assert data(program.get(address))["route"][1]["uses"] == [{"item": belt.code, "per_hundred": "8", "unit": "piece"}]
+    assert data(program.get(address))["steps"][1]["uses"] == [{"item": belt.code, "per_hundred": "8", "unit": "piece"}]
     tag = program.get(address)["ETag"]
     steps[1]["uses"] = [{"item": "NO-SUCH", "per_hundred": "8"}]
     problem(program.ask("PUT", f"{address}/route", {"steps": steps}, If_Match=tag), 422, "invalid")
@@ -185,7 +185,7 @@ def test_a_program_adds_machines_tooling_and_a_pattern(program: Program, made: f
     assert (added["machines"], added["dress_at"], added["is_in"]) == (["HAMMER", "PRESS"], 200, False)
     problem(program.post("tooling", {**body, "code": "T10", "machines": "LATHE"}), 422, "invalid")
     new = data(program.post("patterns", {"code": "NP", "name": "a new one"}), 201)
-    assert (new["code"], new["route"]) == ("NP", None)
+    assert (new["code"], new["route_version"], new["items"]) == ("NP", None, [])
     problem(program.post("patterns", {"code": "NP", "name": "again"}), 422, "invalid")
     problem(program.post("patterns", {"code": "NQ", "name": "b", "items": "NO-SUCH"}), 422, "invalid")
     assert not Pattern.objects.filter(code="NQ").exists()

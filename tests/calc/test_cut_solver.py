@@ -47,8 +47,11 @@ def test_a_plan_comes_at_every_limit_and_not_a_second_late(limit: float, order: 
 
 
 def test_no_better_plan_is_told_than_the_one_given() -> None:
-    told: list[Plan] = []
-    plan = solve(BUSY, limit_seconds=2, on_better=told.append)
+    for limit in (2, 8, 32):  # a busy machine finds a second one later
+        told: list[Plan] = []
+        plan = solve(BUSY, limit_seconds=limit, on_better=told.append)
+        if len(told) > 1:
+            break
     rows = [[row.value for row in each.standings if row.level is not Level.AGE] for each in told]
     assert len(rows) > 1
     assert rows == sorted(rows, reverse=True)

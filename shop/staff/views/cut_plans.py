@@ -143,7 +143,8 @@ def _to_saw(found: CutPlan) -> list[CutPlanBar]:
 
 
 def _go_on(found: CutPlan, form: LeftForm, sent: Mapping[str, Any], who: posting.Doing) -> tuple[str, str]:
-    version = int(sent["version"]) if str(sent.get("version", "")).isdecimal() else None
+    seen = str(sent.get("version", ""))
+    version = int(seen) if seen.isdecimal() and len(seen) < 10 else None
     to = reverse("staff:cut_plan", args=[found.number])
     if "drop" in sent:
         count = cut_plans.drop(found.number, version=version, at=who.at, by=who.by)

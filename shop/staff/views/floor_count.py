@@ -137,12 +137,15 @@ def short_words(short: Short) -> str:
     return f" {short.run.wanted} good of {short.run.code} now come {words.in_hundred(short.chance)}."
 
 
+_FEW = ("1", "2", "3", "4")  # what a touch says; five and more are typed
+
+
 def _facts(here: Here, asked: Asked, form: CountForm | CheckForm) -> dict[str, object]:
     row, run = asked.row, asked.run
     later = [one for one in row.walk.points if one.number > asked.standing.step and one.stage == Step.Stage.HEAD]
     later = [one for one in later if row.walk.oven_between(asked.standing.step, one.number) is None]
     others = [one for one in row.here if (one.place, one.step) != (asked.standing.place, asked.standing.step)]
-    rejected = sum(int(s["chosen"]) for s in form.strips() if s["chosen"].isdecimal())
+    rejected = sum(int(s["chosen"]) for s in form.strips() if s["chosen"] in _FEW)
     return {
         "run": run,
         "step": asked.step,

@@ -1,6 +1,8 @@
 """Patterns, their routes, and what the shop's own counts have taught about them."""
 
 import datetime as dt
+from decimal import Decimal
+from fractions import Fraction
 
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -102,7 +104,7 @@ def _initial(found: Pattern) -> dict[str, object]:
         "heavy_above": found.heavy_above_mg,
     }
     return {
-        **{name: f"{mg / 1_000_000:g} kg" for name, mg in weights.items() if mg is not None},
+        **{name: _typed_weight(mg) for name, mg in weights.items() if mg is not None},
         "loss": f"{found.loss_ppm / 10_000:g}",
         "hard_low": f"{found.hard_low / 10:g}" if found.hard_low is not None else "",
         "hard_high": f"{found.hard_high / 10:g}" if found.hard_high is not None else "",
@@ -113,6 +115,14 @@ def _initial(found: Pattern) -> dict[str, object]:
         if found.labour_minor_per_hour
         else "",
     }
+
+
+def _typed_weight(mg: int) -> str:
+    """Write a weight as it was typed, most likely: in pounds where it is quarter ounces, else in kilograms to the mg."""
+    quarters = round(Fraction(64 * mg, units.MG_PER_LB))
+    if quarters and units.parse_mass(f"{quarters / 64:.6f} lb").mg == mg:
+        return f"{quarters / 64:.6f}".rstrip("0").rstrip(".") + " lb"
+    return f"{Decimal(mg) / 1_000_000:f} kg"
 
 
 def _change(found: Pattern, form: SlipForm, who: posting.Doing) -> tuple[str, str]:

@@ -115,7 +115,9 @@ def _said(one: Stock) -> str:
 
 def _asked(here: Here, name: str) -> int | None:
     text = here.POST.get(name) or here.GET.get(name) or ""
-    return int(text) if text.isascii() and text.isdecimal() and 0 < int(text[:6]) <= starting.MOST else None
+    return (
+        int(text) if text.isascii() and text.isdecimal() and len(text) < 6 and 0 < int(text) <= starting.MOST else None
+    )
 
 
 def _wanted(here: Here, head: Item) -> int:
