@@ -7,6 +7,8 @@ many rings close together become one.
 import logging
 import os
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 
 from celery import Celery
@@ -35,6 +37,7 @@ class _Bell:
 
 _bells: dict[int, _Bell] = {}  # by process
 _making = threading.Lock()
+_quiet = threading.Event()
 
 
 def ring_after_commit() -> None:
@@ -42,8 +45,20 @@ def ring_after_commit() -> None:
     transaction.on_commit(ring, robust=True)
 
 
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Ring nothing meanwhile: a book is filled before its worker runs, and the timetable rings when it does."""
+    _quiet.set()
+    try:
+        yield
+    finally:
+        _quiet.clear()
+
+
 def ring() -> None:
     """Ask the bell's thread to ring; returns at once."""
+    if _quiet.is_set():
+        return
     with _making:
         bell = _bells.get(os.getpid()) or _Bell()
         _bells[os.getpid()] = bell

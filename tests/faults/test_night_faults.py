@@ -460,3 +460,17 @@ def mute_server(port, drip=b""):
             thread.join()
             for line in lines:
                 line.close()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_nothing_rings_while_a_book_is_filled_and_everything_does_after(bell_on, monkeypatch):
+    rung = threading.Event()
+    monkeypatch.setattr(bell, "ring_now", lambda: rung.set() or True)
+    with bell.quiet(), transaction.atomic():
+        jobs.add("copy", "1", AT)
+    with pytest.raises(RuntimeError), bell.quiet():
+        broken()
+    assert not rung.wait(0.3)
+    with transaction.atomic():
+        jobs.add("copy", "2", AT)
+    assert rung.wait(5)

@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from shop.demo import load
-from shop.shared import clock
+from shop.shared import bell, clock
 from shop.shared.errors import Refusal
 
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -26,7 +26,10 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            loaded = load.load(now=clock.now(), new_password=new_password, days=options["days"], say=self.stderr.write)
+            with bell.quiet():
+                loaded = load.load(
+                    now=clock.now(), new_password=new_password, days=options["days"], say=self.stderr.write
+                )
         except Refusal as refusal:
             raise CommandError(refusal.sentence) from refusal
         for login in loaded.logins:
