@@ -4,16 +4,18 @@ A count may come late or skip a point; the points that were passed by are then b
 count gets past a hardening or a temper: only an oven load moves pieces over those.
 """
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from inventory.models import CountReject, Entry, HeadWeight, Holding, Place, Run, RunCount, Step, StepCause
+from inventory.models import CountReject, Entry, HeadWeight, Holding, Place, Run, RunCount, Step
 from inventory.queries import along
 from inventory.queries.along import Walk
 from inventory.services import catalogue, hardness, ledger
 from inventory.services.count_facts import Fate, Reject, Seen, check_seen, handle_only
 from inventory.services.ledger import Line, Locks, Stamp
-from shop.shared import transactions
+from shop.access.actor import Actor
+from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, Refusal
 
 
@@ -244,11 +246,24 @@ def note(
     return made
 
 
-def name_cause(reject: CountReject, cause: StepCause) -> CountReject:
-    """Say afterwards why pieces were scrap."""
+def name_cause(reject: CountReject, name: str, *, at: dt.datetime, by: Actor) -> CountReject:
+    """Say afterwards why pieces were no good, where that was not known yet; what became of them stays."""
     transactions.assert_open()
-    if reject.cause_id is not None or cause.step_id != reject.count.step_id:
-        raise Invalid.field("cause", "Cause: choose a cause of this step for rejects whose cause was not known.")
-    reject.cause = cause
-    reject.save(update_fields=["cause"])
-    return reject
+    held = (
+        CountReject.objects.select_for_update(of=("self",))
+        .select_related("count__run", "count__step", "cause")
+        .get(pk=reject.pk)
+    )
+    if held.cause is not None:
+        raise Invalid.field("cause", f"Cause: it was said already, {held.cause.name}; undo the count to say otherwise.")
+    cause = held.count.step.causes.filter(name=name, handle_only=False).first()
+    if cause is None:
+        raise Invalid.field("cause", f"Cause: {held.count.step.name} has no cause {name[:40]!r}; choose one it has.")
+    held.cause = cause
+    held.save(update_fields=["cause"])
+    run = held.count.run
+    audit.write(
+        at=at, by=by.label, action="cause named", subject=f"run {run.code}",
+        after={"step": held.count.step.name, "pieces": held.qty, "cause": cause.name},
+    )  # fmt: skip
+    return held

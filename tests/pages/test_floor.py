@@ -273,3 +273,22 @@ def test_the_floor_asks_the_database_no_more_for_more_runs(
         forge.count(made.start(3), FIRST, 3, at=makers.AT + dt.timedelta(minutes=1))
     with django_assert_max_num_queries(36):
         hand.get("/floor")
+
+
+def test_a_cause_that_was_not_known_is_named_later_and_only_once(hand: Client, made: forge.Forge) -> None:
+    run = made.start(12)
+    forge.count(run, FIRST, 10, forge.Reject(2))
+    address = f"/floor/{run.code}"
+    form = next(form for form in forms(hand.get(address)) if "reject" in form.fields)
+    wrong = hand.post(address, {**form.fields, "cause": "no such cause", "request_key": ""})
+    assert wrong.status_code == 422
+    assert "has no cause" in text(wrong)
+    answer = hand.post(address, {**form.fields, "cause": "cheek split"})
+    assert f"2 pieces of {run.code}: cheek split." in text(follow(hand, answer))
+    reject = RunCount.objects.get().rejects.get()
+    assert (reject.cause and reject.cause.name, reject.qty, reject.fate) == ("cheek split", 2, "scrap")
+    again = hand.post(address, {**form.fields, "cause": "eye off centre", "request_key": ""})
+    assert again.status_code == 422
+    assert "was said already, cheek split" in text(again)
+    other = made.start(3)
+    assert hand.post(f"/floor/{other.code}", {**form.fields, "request_key": ""}).status_code == 422

@@ -6,16 +6,18 @@ from django import forms
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
-from inventory.models import Item, LoadLot, Run
+from inventory.models import CountReject, Item, LoadLot, Run
 from inventory.queries import along, running_costs, runs, short_runs
 from inventory.queries.runs import Row
 from inventory.queries.short_runs import Short
+from inventory.services import run_counting
 from orders.models import RunForLine
 from shop.flows import floor as flow
 from shop.flows import reversing
 from shop.shared import clock, shop_row, units
+from shop.shared.errors import Invalid
 from shop.staff import posting, wording
-from shop.staff.fields import SlipForm, Whole
+from shop.staff.fields import SlipForm, Whole, Words
 from shop.staff.views import floor_words as words
 from shop.staff.views.asking import Ask, ask
 from shop.staff.views.floor import ROOM, address_of
@@ -55,6 +57,13 @@ class UndoForm(SlipForm):
     entry = Whole(label="Line of the book", most=2**31)
 
 
+class CauseForm(SlipForm):
+    """Why pieces were no good, said after they were counted."""
+
+    reject = Whole(label="Rejects", most=2**31)
+    cause = Words(longest=40, label="It was", required=True)
+
+
 def run(request: HttpRequest, code: str) -> HttpResponse:
     """Show a run, top it up, or take a line of it back."""
     here, found = posting.here_of(request), runs.find(code)
@@ -64,9 +73,12 @@ def run(request: HttpRequest, code: str) -> HttpResponse:
         return HttpResponseRedirect(reverse("staff:floor_run", args=[found.joined_into.code]))
     shop = shop_row.the_shop()
     undoing = here.method == "POST" and "entry" in here.POST
-    top_up = TopUpForm(here.POST if here.method == "POST" and not undoing else None, shop=shop)
-    undo = UndoForm(here.POST if undoing else None, shop=shop)
-    form: SlipForm = undo if undoing else top_up
+    top_up = TopUpForm(here.POST if here.method == "POST" else None, shop=shop)
+    form: SlipForm = top_up
+    if undoing:
+        form = UndoForm(here.POST, shop=shop)
+    elif here.method == "POST" and "reject" in here.POST:
+        form = CauseForm(here.POST, shop=shop)
     if here.method == "POST" and form.is_valid():
         done = posting.book(here, form, lambda who: _act(found, form, who), names={"qty": "more"})
         if done:
@@ -82,6 +94,12 @@ def _act(found: Run, form: SlipForm, who: posting.Doing) -> tuple[str, str]:
         undone = reversing.reverse(entry, stamp=who.stamp(reason="a count taken back"))
         said = f"Line {wording.figures(entry)} is undone by line {wording.figures(undone.entry.pk)}."
         return address, said
+    if isinstance(form, CauseForm):
+        asked = CountReject.objects.filter(count__run=found, pk=form.cleaned_data["reject"]).first()
+        if asked is None:
+            raise Invalid.field("reject", "Rejects: these are not of this run; look at its counts again.")
+        named = run_counting.name_cause(asked, form.cleaned_data["cause"], at=who.at, by=who.by)
+        return address, f"{words.pieces(named.qty)} of {found.code}: {form.cleaned_data['cause']}."
     qty = form.cleaned_data["more"]
     flow.top_up(found, blank_of(found), qty, stamp=who.stamp())
     return address, f"{wording.figures(qty)} more of {found.code} are started."
@@ -138,7 +156,15 @@ def _stands(row: Row | None, zone: str) -> list[tuple[int, str, str, str]]:
 
 def _count_row(one: Any) -> dict[str, object]:
     undone = getattr(one.entry, "reversed_by", None) is not None
-    return {"count": one, "said": words.counted(one), "undone": undone}
+    unknown = [] if undone else [reject for reject in one.rejects.all() if reject.cause is None]
+    causes = [cause.name for cause in one.step.causes.filter(handle_only=False).order_by("pk")] if unknown else []
+    return {
+        "count": one,
+        "said": words.counted(one),
+        "undone": undone,
+        "unknown": unknown if causes else [],
+        "causes": causes,
+    }
 
 
 def _loads(found: Run) -> list[LoadLot]:
