@@ -3,9 +3,11 @@
 import datetime as dt
 
 import pytest
+from django.db import transaction
 from django.test import Client
 
-from inventory.models import FloorNote, Holding, LoadLot, Lot, OvenLoad, Run, RunCount
+from inventory.models import FloorNote, Holding, LoadLot, Lot, OvenLoad, Run, RunCount, ToolingSet
+from inventory.services import tooling_sets
 from orders.models import BroughtIn, OrderLine
 from orders.services.ordering import Wanted
 from shop.flows import checking
@@ -292,3 +294,11 @@ def test_a_cause_that_was_not_known_is_named_later_and_only_once(hand: Client, m
     assert "was said already, cheek split" in text(again)
     other = made.start(3)
     assert hand.post(f"/floor/{other.code}", {**form.fields, "request_key": ""}).status_code == 422
+
+
+def test_a_run_waits_for_tooling_on_its_page_only_while_it_is_not_in(hand: Client, made: forge.Forge) -> None:
+    run = made.start(12)
+    assert "wait for tooling T4" in text(hand.get(f"/floor/{run.code}"))
+    with transaction.atomic():
+        tooling_sets.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=makers.AT, by=makers.actor())
+    assert "wait for tooling" not in text(hand.get(f"/floor/{run.code}"))

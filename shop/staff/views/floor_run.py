@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from inventory.models import CountReject, Item, LoadLot, Run
-from inventory.queries import along, running_costs, runs, short_runs
+from inventory.queries import along, running_costs, runs, short_runs, tooling
 from inventory.queries.runs import Row
 from inventory.queries.short_runs import Short
 from inventory.services import run_counting
@@ -146,10 +146,11 @@ def _cost(found: Run, currency: str) -> str:
 def _stands(row: Row | None, zone: str) -> list[tuple[int, str, str, str]]:
     if row is None:
         return []
+    in_now = {one.tooling.pk for one in tooling.sets() if one.is_in}
     found = []
     for one in row.here:
         step = row.walk.numbered(one.step)
-        why = words.waits(row, one, now=clock.now(), zone=zone, tooling_in=set())
+        why = words.waits(row, one, now=clock.now(), zone=zone, tooling_in=in_now)
         found.append((one.qty, step.name if step else "sawn", why, address_of(row, one)))
     return found
 
