@@ -49,6 +49,9 @@ class OrderLine(models.Model):
     file = models.CharField(max_length=200, blank=True, help_text="made to order: name of the kept file")
     file_name = models.CharField(max_length=120, blank=True, help_text="the file's own name, only to be shown")
     pattern = models.ForeignKey(Pattern, null=True, on_delete=models.PROTECT, related_name="+")
+    options = models.CharField(
+        max_length=120, blank=True, help_text="how an item is wanted: 16 in handle, name stamped"
+    )
     ordered = models.BigIntegerField()
     shipped = models.BigIntegerField(default=0)
     cancelled = models.BigIntegerField(default=0)
@@ -75,6 +78,9 @@ class OrderLine(models.Model):
             models.CheckConstraint(
                 condition=Q(item__isnull=False, words="") | (Q(item=None) & ~Q(words="")),
                 name="order_line_item_or_words",
+            ),
+            models.CheckConstraint(
+                condition=Q(options="") | Q(item__isnull=False), name="order_line_options_go_with_item"
             ),
             models.CheckConstraint(
                 condition=Q(file="", file_name="") | (~Q(words="") & ~Q(file="") & ~Q(file_name="")),

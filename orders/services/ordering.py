@@ -34,11 +34,12 @@ class Closed(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """One line as asked: an item, or words for something made to order."""
+    """One line as asked: an item and how it is wanted, or words for something made to order."""
 
     qty: int
     item: Item | None = None
     words: str = ""
+    options: str = ""
     drawing: Kept | None = None
     pattern: Pattern | None = None
     price_minor: int | None = None
@@ -124,6 +125,7 @@ def _add_line(locks: Locks | None, order: Order, number: int, wanted: Wanted, *,
         number=number,
         item=wanted.item,
         words=wanted.words,
+        options=wanted.options,
         file=wanted.drawing.kept_as if wanted.drawing else "",
         file_name=wanted.drawing.name if wanted.drawing else "",
         pattern=wanted.pattern,
@@ -262,6 +264,27 @@ def change_price(line: OrderLine, price_minor: int, *, at: dt.datetime, by: Acto
         subject=f"order {line.order.number}",
         before={"line": line.number, "price_minor": before},
         after={"line": line.number, "price_minor": price_minor},
+    )
+    line.refresh_from_db()
+    return line
+
+
+def change_options(line: OrderLine, options: str, *, at: dt.datetime, by: Actor) -> OrderLine:
+    """Write down anew how the pieces of a line are wanted: 16 in handle, name stamped."""
+    transactions.assert_open()
+    line = _reread(line)
+    if line.item_id is None:
+        raise Invalid.field("options", f"Line {line.number} is made to order; its words say how it is wanted.")
+    before, line.options = line.options, options
+    OrderLine.objects.filter(pk=line.pk).update(options=options, version=F("version") + 1)
+    touched(line.order, at=at)
+    audit.write(
+        at=at,
+        by=by.label,
+        action="options changed",
+        subject=f"order {line.order.number}",
+        before={"line": line.number, "options": before},
+        after={"line": line.number, "options": options},
     )
     line.refresh_from_db()
     return line
@@ -439,6 +462,8 @@ def _check_line(number: int, line: Wanted) -> None:
         raise Invalid.field(f"lines.{number}.qty", f"Line {number + 1} asks for {line.qty}; write 1 to {MOST_PIECES}.")
     if bool(line.item) == bool(line.words.strip()):
         raise Invalid.field(f"lines.{number}.item", f"Line {number + 1} needs an item, or words for one made to order.")
+    if line.options and not line.item:
+        raise Invalid.field(f"lines.{number}.options", "Options go with an item; say it in the words of what is made.")
     if line.drawing and line.item:
         raise Invalid.field(f"lines.{number}.file", "A file goes with words for what is to be made, not an item.")
     if line.item and not catalogue.for_sale(line.item):

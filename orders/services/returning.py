@@ -164,5 +164,5 @@ def _replacement(returned: Return, qty: int, locks: Locks, stamp: Stamp) -> Orde
     order: Order = line.order
     if order.closed_at is not None:
         Order.objects.filter(pk=order.pk).update(closed_at=None, version=F("version") + 1)
-    wanted = Wanted(qty=qty, item=line.item, price_minor=0)
+    wanted = Wanted(qty=qty, item=line.item, options=line.options, price_minor=0)
     return ordering.add_line(order, wanted, at=stamp.at, by=stamp.by, locks=locks)

@@ -23,6 +23,7 @@ class ChangeLineBody(fields.Body):
 
     quantity = fields.Quantity(required=False, help_text="How many are ordered in all.")
     price = fields.Money(required=False, help_text="Agreed for one.")
+    options = fields.Text(longest=120, required=False, allow_blank=True, help_text="How the item is wanted.")
 
 
 class SomeBody(fields.Body):
@@ -90,7 +91,7 @@ class OneLine(Endpoint):
             name="changeOrderLine",
             summary="Change an order line",
             tag=TAG,
-            words="Changes how many are ordered, or the price agreed for one.",
+            words="Changes how many are ordered, the price agreed for one, or how the item is wanted.",
             body=ChangeLineBody,
             example={"quantity": "3"},
             replies={200: Reply("The line.", LINE, LINE_EXAMPLE)},
@@ -116,6 +117,8 @@ class OneLine(Endpoint):
         if "price" in body:
             price = asked.minor(body["price"], the_shop().currency, "price")
             ordering.change_price(line, price, at=call.at, by=call.actor)
+        if "options" in body:
+            ordering.change_options(line, body["options"], at=call.at, by=call.actor)
         if "quantity" in body:
             ordering.change_quantity(line, _raw(line, body["quantity"]), at=call.at, by=call.actor)
         return reply(_shown(call))

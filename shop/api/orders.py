@@ -29,6 +29,7 @@ class OrderLineBody(fields.Body):
         help_text="Made to order: what is to be made, in words only; a drawing or photo is sent with the order slip on "
         "the pages.",
     )
+    options = fields.Text(longest=120, required=False, help_text="How the item is wanted: 16 in handle, name stamped.")
     quantity = fields.Quantity()
     whole = fields.YesNo(required=False, help_text="Goes in one piece or not at all.")
     price = fields.Money(required=False, help_text="Agreed for one; without it the customer's price.")
@@ -95,6 +96,7 @@ def one_wanted(line: Mapping[str, Any], known: Mapping[str, Item], currency: str
         qty=fields.to_raw(line["quantity"], item.unit if item else "piece", f"{at}quantity"),
         item=item,
         words=line.get("words", ""),
+        options=line.get("options", ""),
         whole=line.get("whole", False),
         price_minor=asked.minor(line["price"], currency, f"{at}price") if "price" in line else None,
     )

@@ -72,8 +72,10 @@ def counted(item: Item, qty: int, lots: int = 1) -> str:
 
 
 def line_name(line: OrderLine) -> str:
-    """Write what a line of an order is for."""
-    return line.item.name if line.item else line.words
+    """Write what a line of an order is for, and how it is wanted."""
+    if line.item is None:
+        return line.words
+    return f"{line.item.name}, with {line.options}" if line.options else line.item.name
 
 
 def what(lines: Sequence[OrderLine], *, owed_only: bool = False) -> str:

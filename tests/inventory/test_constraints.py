@@ -176,6 +176,7 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     + [({"reserved": 0}, {"reserved": -1}), ({"shipped": 0, "cancelled": 0, "reserved": 0, "gathers": False}, {"ordered": 0})],
     "order_line_adds_up": [({"gathers": False}, {"shipped": F("ordered") + 1}), ({"reserved__gt": 1, "gathers": False}, {"ordered": F("reserved") - 1 + F("shipped") + F("cancelled")})],
     "order_line_item_or_words": [({"item__isnull": False}, {"words": "and words"}), ({"item": None}, {"words": ""}), ({"item__isnull": False, "gathers": False}, {"item": None})],
+    "order_line_options_go_with_item": [({"item": None}, {"options": "16 in handle"})],
     "order_line_file_goes_with_words": [({"item__isnull": False}, {"file": "a", "file_name": "a.pdf"}), ({"item": None}, {"file": "a"})],
     "order_line_reserved_has_allocation": [({"reserved__gt": 0}, {"allocation": None})],
     "order_line_gathers_only_while_it_waits": [

@@ -107,6 +107,7 @@ REFUSED = [
     ([Wanted(qty=-1, words="x")], {}, "lines.0.qty", "asks for -1"),
     ([Wanted(qty=100_001, words="x")], {}, "lines.0.qty", "write 1 to 100000"),
     ([Wanted(qty=1)], {}, "lines.0.item", "needs an item, or words"),
+    ([Wanted(qty=1, words="x", options="stamped")], {}, "lines.0.options", "Options go with an item"),
     ([Wanted(qty=1, words="  ")], {}, "lines.0.item", "needs an item, or words"),
     ([Wanted(qty=1, words="x", price_minor=-1)], {}, "lines.0.price", "agreed price"),
     ([Wanted(qty=1, words="x", price_minor=10**11)], {}, "lines.0.price", "agreed price"),
@@ -356,3 +357,21 @@ def test_what_was_done_is_written_down_with_who_did_it(handle: Item) -> None:
     order = makers.make_order({handle: 2}, by=makers.actor("desk"))
     line = AuditLine.objects.get(action="order taken")
     assert (line.by, line.subject, line.at) == ("desk", f"order {order.number}", AT)
+
+
+def test_how_an_item_is_wanted_can_be_written_and_changed_until_the_order_is_closed(handle: Item) -> None:
+    order = makers.make_order([Wanted(qty=1, item=handle, options="16 in handle"), Wanted(qty=1, words="tongs")])
+    line, made = line_of(order), line_of(order, 2)
+    assert (line.options, made.options) == ("16 in handle", "")
+    with transaction.atomic():
+        changed = ordering.change_options(line, "name stamped", at=LATER, by=BY)
+    assert (changed.options, changed.version) == ("name stamped", line.version + 1)
+    said = AuditLine.objects.filter(action="options changed").get()
+    assert (said.before["options"], said.after["options"]) == ("16 in handle", "name stamped")
+    with transaction.atomic(), pytest.raises(Invalid, match="its words say how"):
+        ordering.change_options(made, "16 in handle", at=LATER, by=BY)
+    makers.send(order, {1: 1})
+    with transaction.atomic():
+        ordering.cancel(line_of(order, 2), 1, at=LATER, by=BY)
+    with transaction.atomic(), pytest.raises(Closed):
+        ordering.change_options(line_of(order), "", at=LATER, by=BY)

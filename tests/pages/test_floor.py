@@ -302,3 +302,25 @@ def test_a_run_waits_for_tooling_on_its_page_only_while_it_is_not_in(hand: Clien
     with transaction.atomic():
         tooling_sets.change_tooling(ToolingSet.objects.get(code="T4"), "in", at=makers.AT, by=makers.actor())
     assert "wait for tooling" not in text(hand.get(f"/floor/{run.code}"))
+
+
+def test_a_run_sheet_says_which_lines_want_something_of_their_own(hand: Client, made: forge.Forge) -> None:
+    desk, run = client_of("desk"), made.start(12)
+    slip = {"item_0": made.tool.item.code, "qty_0": "2", "with_0": "16 in handle", "customer": "R. Wold", "new": "on"}
+    assert press(desk, "/counter/take", **slip, kind="one-off", ship_to="4 Weir Row").status_code == 302
+    other = makers.make_order([Wanted(qty=1, item=made.head, options="face left rough")])
+    makers.make_order({made.tool.item: 3})
+    line = OrderLine.objects.get(options="16 in handle")
+    for page in (f"/floor/{run.code}/sheet", f"/floor/{run.code}"):
+        said = text(hand.get(page))
+        assert f"rder {line.order.number}: 2 × {made.tool.item.name}, with 16 in handle" in said
+        assert f"rder {other.number}: 1 × {made.head.name}, with face left rough" in said
+    sent = {"what": "options", "options": "", "request_key": ""}
+    assert desk.post(f"/order/{line.order.number}/line/1", sent).status_code == 302
+    assert "16 in handle" not in text(hand.get(f"/floor/{run.code}/sheet"))
+
+
+def test_words_of_what_is_made_to_order_take_no_options(made: forge.Forge) -> None:
+    desk, order = client_of("desk"), makers.make_order([Wanted(qty=1, words="a gate latch")])
+    answer = press(desk, f"/order/{order.number}/add", words="one more latch", options="stamped", qty="1")
+    assert "This goes with an item; say it in the words" in text(answer)

@@ -107,14 +107,15 @@ class OrderSlip(BuyerForm, TermsForm):
             self.fields[f"qty_{number}"] = Whole(label="how many", required=False, most=MOST_PIECES)
             self.fields[f"price_{number}"] = Amount(label="agreed for one", required=False)
             self.fields[f"whole_{number}"] = forms.BooleanField(label="goes whole", required=False)
+            self.fields[f"with_{number}"] = Words(longest=120, label="with", required=False)
         self.tune()
         for name in self.fields:
-            if name.startswith(("item_", "qty_", "price_")):
+            if name.startswith(("item_", "qty_", "price_", "with_")):
                 self.fields[name].widget.attrs["class"] = "row"
 
     def rows(self) -> list[dict[str, Any]]:
         """Return the fields of each line of the slip, for the template."""
-        return [{part: self[f"{part}_{n}"] for part in ("item", "qty", "price", "whole")} for n in range(LINES)]
+        return [{part: self[f"{part}_{n}"] for part in ("item", "qty", "price", "whole", "with")} for n in range(LINES)]
 
     def clean(self) -> dict[str, Any]:
         """Put the lines together; each names its item and how many."""
@@ -122,19 +123,20 @@ class OrderSlip(BuyerForm, TermsForm):
         typed["wanted"] = []
         self.places: list[dict[str, str]] = []
         for number in range(LINES):
-            self._line(typed, f"item_{number}", f"qty_{number}", f"price_{number}", f"whole_{number}")
-        self._line(typed, "made_words", "made_qty", "made_price", "")
+            parts = ("item", "qty", "price", "whole", "with")
+            self._line(typed, *(f"{part}_{number}" for part in parts))
+        self._line(typed, "made_words", "made_qty", "made_price")
         if typed.get("made_file") and not typed.get("made_words") and "made_words" not in self.errors:
             self.add_error("made_words", "A file alone says too little; write in words what is to be made.")
         if not typed["wanted"] and not self.errors:
             self.add_error("item_0", "Nothing is wanted yet; write an item and how many.")
         return typed
 
-    def _line(self, typed: dict[str, Any], what: str, qty: str, price: str, whole: str) -> None:
+    def _line(self, typed: dict[str, Any], what: str, qty: str, price: str, whole: str = "", options: str = "") -> None:
         if {what, qty, price} & set(self.errors):
             return
         if not typed.get(what):
-            if typed.get(qty) or typed.get(price) is not None:
+            if typed.get(qty) or typed.get(price) is not None or typed.get(options):
                 self.add_error(what, "How many is written but not of what; write that too, or empty the line.")
             return
         if not typed.get(qty):
@@ -143,8 +145,12 @@ class OrderSlip(BuyerForm, TermsForm):
         item, words = (typed[what], "") if whole else (None, typed[what])
         drawing = None if whole else typed.get("made_file")
         price_minor, goes_whole = typed.get(price), bool(typed.get(whole))
-        typed["wanted"].append(Wanted(typed[qty], item, words, drawing, price_minor=price_minor, whole=goes_whole))
-        self.places.append({"qty": qty, "item": what, "price": price, "file": "made_file"})
+        line = Wanted(
+            typed[qty], item, words, typed.get(options, ""), drawing, price_minor=price_minor, whole=goes_whole
+        )
+        typed["wanted"].append(line)
+        place = {"qty": qty, "item": what, "price": price, "file": "made_file", "options": options or what}
+        self.places.append(place)
 
     def names(self) -> dict[str, str]:
         """Return which field of the slip a refusal about a line means."""
@@ -192,6 +198,9 @@ class LineForm(SlipForm):
     item = ItemField(label="Item", required=False)
     words = Words(longest=300, rows=2, label="or made to order, in words", required=False)
     file = FileField("Drawing or photo")
+    options = Words(
+        longest=120, label="With", required=False, help_text="How the item is wanted: 16 in handle, name stamped."
+    )
     qty = Whole(label="How many", most=MOST_PIECES)
     price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
 
@@ -202,6 +211,8 @@ class LineForm(SlipForm):
             self.add_error("item", "Write an item, or words for one made to order, and not both.")
         if typed.get("file") and typed.get("item"):
             self.add_error("file", "A file goes with words for what is to be made, not with an item.")
+        if typed.get("options") and typed.get("words"):
+            self.add_error("options", "This goes with an item; say it in the words of what is to be made.")
         return typed
 
 
@@ -221,6 +232,12 @@ class PriceForm(SlipForm):
     """The agreed price for one."""
 
     price = Amount(label="Agreed for one")
+
+
+class OptionsForm(SlipForm):
+    """How an item is wanted."""
+
+    options = Words(longest=120, label="With", required=False, help_text="16 in handle, name stamped.")
 
 
 class ReasonForm(SlipForm):

@@ -12,6 +12,7 @@ from inventory.queries.runs import Row
 from inventory.queries.short_runs import Short
 from inventory.services import run_counting
 from orders.models import RunForLine
+from orders.queries import options_wanted
 from shop.flows import floor as flow
 from shop.flows import reversing
 from shop.shared import clock, shop_row, units
@@ -126,10 +127,18 @@ def _facts(found: Run, form: SlipForm) -> dict[str, object]:
         "more": min(short.more, short.blanks) if short else 0,
         "started": runs.started_of([found.pk]).get(found.pk, 0),
         "for_line": RunForLine.objects.filter(run=found).select_related("line__order").first(),
+        "options": _options(found),
         "window": window(found),
         "form": form,
         "joinable": _joinable(found),
     }
+
+
+def _options(found: Run) -> list[str]:
+    """Say which lines want something of their own: order 41: 2 × cross peen 2 lb, with 16 in handle."""
+    lines = options_wanted.of_pattern(found.pattern)
+    left = [(line, line.ordered - line.cancelled - line.shipped) for line in lines]
+    return [f"order {line.order.number}: {wording.figures(n)} × {wording.line_name(line)}" for line, n in left]
 
 
 def _cost(found: Run, currency: str) -> str:
@@ -247,6 +256,7 @@ def sheet(request: HttpRequest, code: str) -> HttpResponse:
         "cautions": [said for kind, said in _CAUTIONS if kind in work],
         "window": window(found),
         "for_line": RunForLine.objects.filter(run=found).select_related("line__order").first(),
+        "options": _options(found),
         "counts": runs.counts_of(found)[::-1],
         "address": reverse("staff:floor_count", args=[found.code]),
     }

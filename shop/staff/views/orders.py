@@ -17,6 +17,7 @@ from shop.staff.views import counter_forms as forms
 from shop.staff.views.asking import Ask, ask
 
 _LINE_NAMES = {"lines.0.qty": "qty", "lines.0.item": "item", "lines.0.price": "price", "lines.0.file": "file"}
+_LINE_NAMES["lines.0.options"] = "options"
 
 
 def order_change(request: HttpRequest, number: int) -> HttpResponse:
@@ -45,7 +46,9 @@ def order_add(request: HttpRequest, number: int) -> HttpResponse:
 
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
-        wanted = Wanted(typed["qty"], typed["item"], typed["words"], typed["file"], price_minor=typed["price"])
+        wanted = Wanted(
+            typed["qty"], typed["item"], typed["words"], typed["options"], typed["file"], price_minor=typed["price"]
+        )
         line = ordering.add_line(order, wanted, at=who.at, by=who.by)
         return _to(order), f"Line {line.number} is added: {_stands(line)}."
 
@@ -155,6 +158,7 @@ def _acts(here: Here, line: OrderLine) -> list[dict[str, Any]]:
         ("go", "Let go", forms.QtyForm, {"qty": line.reserved}, "Let go", line.reserved > 0),
         ("qty", "Ordered", forms.QtyForm, {"qty": line.ordered}, "Order so many", True),
         ("price", "Price", forms.PriceForm, {"price": price}, "Agree this price", True),
+        ("options", "With", forms.OptionsForm, {"options": line.options}, "Wanted so", bool(line.item)),
         ("cancel", "Cancel", forms.CancelForm, {"qty": owed}, "Cancel so many", owed > 0),
     ]
     acts = []
@@ -176,13 +180,15 @@ def _act(line: OrderLine, chosen: dict[str, Any], who: posting.Doing) -> tuple[s
         line = ordering.change_quantity(line, typed["qty"], at=who.at, by=who.by)
     elif key == "price":
         line = ordering.change_price(line, typed["price"], at=who.at, by=who.by)
+    elif key == "options":
+        line = ordering.change_options(line, typed["options"], at=who.at, by=who.by)
     else:
         line = ordering.cancel(line, typed["qty"], at=who.at, by=who.by, reason=typed["reason"])
     return _to(line.order), f"{told}: {_stands(line)}."
 
 
 def _line_names(chosen: dict[str, Any]) -> dict[str, str]:
-    field = "price" if chosen["key"] == "price" else "qty"
+    field = chosen["key"] if chosen["key"] in ("price", "options") else "qty"
     return {"ordered": field, "line": field, "price_minor": field}
 
 
