@@ -117,6 +117,7 @@ PAGES: Lines = {
     "staff:floor_machine_new": {"GET": DESK, "POST": DESK},
     "staff:floor_tooling_new": {"GET": DESK, "POST": DESK},
     "staff:floor_pattern": {"GET": HAND, "POST": DESK},
+    "staff:floor_step": {"GET": DESK, "POST": DESK},
     "staff:floor_handles": {"GET": HAND, "POST": HAND},
     "staff:floor_run": {"GET": HAND, "POST": HAND},
     "staff:floor_count": {"GET": HAND, "POST": HAND},

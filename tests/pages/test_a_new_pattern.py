@@ -2,8 +2,8 @@
 
 import pytest
 
-from inventory.models import Item, Machine, Pattern, Run, ToolingSet
-from tests import makers
+from inventory.models import Item, Machine, Pattern, Route, Run, Step, ToolingSet
+from tests import forge, makers
 from tests.pages.pressing import follow, press, text
 from tests.people import client_of, make_shop
 
@@ -72,3 +72,51 @@ def test_hands_are_not_offered_what_the_desk_writes_down() -> None:
     for address in ("/floor/patterns/new", "/floor/machines/new", "/floor/tooling/new"):
         assert hand.get(address).status_code == 403
     assert "New pattern" in text(client_of("desk").get("/floor/patterns"))
+
+
+def test_the_desk_says_who_can_do_a_step_and_runs_that_were_begun_keep_theirs() -> None:
+    made = forge.make_forge()
+    run, desk, address = made.start(4), client_of("desk"), f"/floor/patterns/{made.pattern.code}/step/{forge.CHECKED}"
+    smith = makers.make_person(name="Ada Invented")
+    page = text(desk.get(f"/floor/patterns/{made.pattern.code}"))
+    assert "tempered and checked" in page
+    first = text(desk.get(address))
+    assert f"Step {forge.CHECKED} of" in first
+    asked = {
+        "hands": str(smith.pk),
+        "people": "1",
+        "seconds_each": "2:30",
+        "causes": f"quench crack\nsoft face, back to {forge.GROUND}\n",
+    }
+    page = text(follow(desk, press(desk, address, **asked)))
+    assert "Tempered and checked is changed from the next run on, version 2." in page
+    assert "1 of Ada Invented" in page
+    now = Step.objects.get(route__pattern=made.pattern, route__version=2, number=forge.CHECKED)
+    assert (now.seconds_each, [one.name for one in now.hands.all()]) == (150, ["Ada Invented"])
+    assert [(c.name, c.rework_to) for c in now.causes.order_by("pk")] == [
+        ("quench crack", None),
+        ("soft face", forge.GROUND),
+    ]
+    run.refresh_from_db()
+    assert (run.route.version, made.start(4).route.version) == (1, 2)
+    assert "stands like that already; change something" in text(press(desk, address))
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "said"),
+    [
+        ("causes", "soft face, back to 40", "soft face goes back to a step that is not there"),
+        ("causes", "soft face, again", "soft face, again: write the cause in up to 40 signs, alone or with"),
+        ("causes", "soft\nsoft", "one is written twice"),
+        ("seconds_each", "3:75", "a whole number from 0 to 59"),
+        ("seconds_each", "ten", "53 or 53.5"),
+        ("people", "0", "1 to 20"),
+        ("hands", "999999", "hands"),
+    ],
+)
+def test_a_step_typed_wrong_says_what_would_work(field: str, typed: str, said: str) -> None:
+    made = forge.make_forge()
+    answer = press(client_of("desk"), f"/floor/patterns/{made.pattern.code}/step/{forge.CHECKED}", **{field: typed})
+    assert answer.status_code != 302
+    assert said in text(answer) or field == "hands", text(answer)
+    assert Route.objects.filter(pattern=made.pattern).count() == 1

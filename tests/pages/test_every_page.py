@@ -146,6 +146,7 @@ about = {
     "door_order": [{"number": bought.number}], "door_order_close": [{"number": bought.number}],
     "rack_slot": [{"code": slot.code}], "item": [{"code": tool.code}, {"code": "LINSEED"}],
     "floor_start_one": [{"code": head.code}], "floor_load": [{"number": load.number}], "floor_pattern": [{"code": "CP2"}],
+    "floor_step": [{"code": "CP2", "number": 1}],
     "floor_count": [{"code": sawn.code}], "floor_haft": [{"code": checked.code}], "floor_pack": [{"code": curing.code}],
     "floor_handles": [{"code": Lot.objects.filter(item__kind="handle")[0].code}], "mending": [{"number": piece.number}],
     "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],

@@ -51,6 +51,7 @@ PAGES: dict[str, dict[str, str]] = {
     "/floor/note": {"what": "stopped: gas"},
     "/floor/tooling": {},
     "/floor/patterns/{pattern}": {"loss": "11", "do": "facts"},
+    "/floor/patterns/{pattern}/step/8": {"people": "2"},
     "/floor/patterns/new": {"code": "NP", "name": "a new pattern"},
     "/floor/machines/new": {"code": "PRESS-9", "name": "a press"},
     "/floor/tooling/new": {"code": "T99", "name": "a flatter", "machines": "HAMMER"},

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory.calc import blank_length
 from inventory.calc.reject_charts import worst_first
-from inventory.models import Item, Pattern, RecipePart, Route
+from inventory.models import Item, Pattern, RecipePart, Route, Step
 from inventory.queries import along, learned, running_costs, weight_kept
 from inventory.queries.along import Walk
 from inventory.queries.learned import Learned
@@ -76,7 +76,7 @@ def pattern(request: HttpRequest, code: str) -> HttpResponse:
         "walk": walk,
         "route": route,
         "learned": _learned_table(known),
-        "steps": _steps_table(walk) if walk else None,
+        "steps": _steps_table(walk, found if reaches(here.acting_role, DESK) else None) if walk else None,
         "facts_form": facts_form,
         "route_form": route_form,
         "afresh": afresh,
@@ -172,9 +172,9 @@ def _learned_table(known: list[Learned]) -> Ruled:
     return Ruled("What is learned at each counting point", columns, rows)
 
 
-def _steps_table(walk: Walk) -> Ruled:
+def _steps_table(walk: Walk, changed_of: Pattern | None) -> Ruled:
     columns = [
-        Column("step"), Column("counted"), Column("minutes each", figures=True), Column("people", figures=True),
+        Column("step"), Column("counted"), Column("minutes each", figures=True), Column("people"),
         Column("what it takes"), Column("causes of reject"),
     ]  # fmt: skip
     rows = []
@@ -188,8 +188,15 @@ def _steps_table(walk: Walk) -> Ruled:
         causes = ", ".join(cause.name for cause in step.causes.order_by("pk"))
         minutes = f"{step.seconds_each / 60:.1f} ± {step.spread_percent} %" if step.seconds_each else ""
         name = f"{step.name}, if wanted" if step.optional else step.name
-        rows.append([name, "yes" if step.counting_point else "", minutes, str(step.people), ", ".join(takes), causes])
+        said = link("staff:floor_step", name, changed_of.code, step.number) if changed_of else name
+        rows.append([said, "yes" if step.counting_point else "", minutes, _who(step), ", ".join(takes), causes])
     return Ruled("The route, step by step", columns, rows)
+
+
+def _who(step: Step) -> str:
+    """Say how many people a step takes, and who can do it where not everybody can."""
+    names = ", ".join(step.hands.order_by("name").values_list("name", flat=True))
+    return f"{step.people} of {names}" if names else str(step.people)
 
 
 def _kept(found: Pattern) -> str:
