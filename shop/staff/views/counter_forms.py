@@ -105,7 +105,7 @@ class OrderSlip(BuyerForm, TermsForm):
         for number in range(LINES):
             self.fields[f"item_{number}"] = ItemField(label="Item", required=False)
             self.fields[f"qty_{number}"] = Whole(label="how many", required=False, most=MOST_PIECES)
-            self.fields[f"price_{number}"] = Amount(label="agreed for one", required=False)
+            self.fields[f"price_{number}"] = Amount(label="price each", required=False)
             self.fields[f"whole_{number}"] = forms.BooleanField(label="goes whole", required=False)
             self.fields[f"with_{number}"] = Words(longest=120, label="with", required=False)
         self.tune()
