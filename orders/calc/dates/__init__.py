@@ -1,0 +1,15 @@
+"""When an order can be sent, and how sure that is: a planner at mean times and a simulation of many possible futures.
+
+`state` says what is known of the shop, `plan` proposes who does what in which order, `scenarios` plays that order through
+many futures drawn from what the shop has counted, `asking` answers the three questions. Pure: no clock, no database.
+
+The model in one paragraph. Lines are served in the order they were promised. What is short is made in runs whose size
+leaves room for rejects. Each run goes whole from step to step; people, machines, the oven are held as the plan says, in
+its sequence, in every future. Work takes its minutes inside opening hours, times one over the share of the day that is
+production; cures and soaks run through nights. In each future good rates are drawn from what was counted, shared by all
+runs of a pattern; minutes from the learned spread; people are ill and machines down at their rates; deliveries come as
+late as the supplier's record says, given that they have not come yet. A run whose material comes late is late by as much
+and holds up nobody else. Lines draw on what is finished in the order of the queue; what is short in the end is made up by
+up to three further runs, otherwise the answer is "never". Left out: overtime, priorities inside a day, tooling that
+breaks, pieces that overtake each other inside a run, orders that are still to come.
+"""

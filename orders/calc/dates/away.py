@@ -1,0 +1,99 @@
+"""People who are ill and machines that are down: when work cannot go on, in minutes of work, future by future."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from orders.calc.dates import streams
+from orders.calc.dates.state import Spells
+from orders.calc.dates.worktime import WorkTime
+
+Floats = npt.NDArray[np.float64]
+MOST_SPELLS = 40  # No source: more in a year than any forge would put up with
+
+
+def spells(
+    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int
+) -> tuple[Floats, Floats]:
+    """Draw when somebody is away.
+
+    Args:
+        time: of the shop.
+        known: days from 0 on which he is away for certain.
+        law: how often and how long besides.
+        seed: of the question.
+        who: names the stream.
+        count: futures.
+
+    Returns:
+        Beginnings and ends in minutes of work, row by spell, column by future, beginnings in order. Spells begin when a
+        day opens, from the second open day on, and last whole days, at least one, where the mean is a day or more.
+    """
+    begins, ends = _certain(time, known, count)
+    if law.chance:
+        rng, days = streams.stream(seed, "away", who), len(time.open_days)
+        rows = min(MOST_SPELLS, 2 + int(2 * days * law.chance + 4 * np.sqrt(days * law.chance)))
+        gaps = rng.geometric(law.chance, (rows, count))
+        # the share of a day below one is drawn as it is: a repair of three hours is no day
+        long = (
+            rng.geometric(min(1.0, 1 / law.days), (rows, count)) if law.days >= 1 else np.full((rows, count), law.days)
+        )
+        begin = np.cumsum(gaps, axis=0) + np.concatenate([np.zeros((1, count)), np.cumsum(np.ceil(long), axis=0)[:-1]])
+        work = time.day_work
+        begins, ends = np.concatenate([begins, begin * work]), np.concatenate([ends, (begin + long) * work])
+    return begins, ends
+
+
+def _certain(time: WorkTime, known: frozenset[int], count: int) -> tuple[Floats, Floats]:
+    days = sorted(day for day in known if 0 <= day < time.days)
+    at = np.array([time.day_begins(day) for day in days]).reshape(-1, 1)
+    to = np.array([time.day_begins(day + 1) for day in days]).reshape(-1, 1)
+    return np.repeat(at, count, axis=1), np.repeat(to, count, axis=1)
+
+
+@dataclass(slots=True, eq=False)
+class Away:
+    """Spells of all that an operation holds, as one row of gaps that do not overlap; moves forward only."""
+
+    begins: Floats
+    ends: Floats
+    at: npt.NDArray[np.int64]
+    next_one: Floats
+
+    def begin(self, start: Floats) -> Floats:
+        """Move starts that fall into a spell to its end; the array is changed."""
+        while len(hit := np.flatnonzero(start >= self.next_one)):
+            start[hit] = np.maximum(start[hit], self.ends[self.at[hit], hit])
+            self._on(hit)
+        return start
+
+    def finish(self, end: Floats) -> Floats:
+        """Move ends by the spells that begin before them; the array is changed."""
+        while len(hit := np.flatnonzero(end > self.next_one)):
+            end[hit] += self.ends[self.at[hit], hit] - self.begins[self.at[hit], hit]
+            self._on(hit)
+        return end
+
+    def _on(self, hit: npt.NDArray[np.int64]) -> None:
+        self.at[hit] += 1
+        self.next_one[hit] = self.begins[self.at[hit], hit]
+
+
+def together(rows: Sequence[tuple[Floats, Floats]], count: int) -> Away | None:
+    """Put the spells of several together; nothing where there are none."""
+    begins = np.concatenate([np.zeros((0, count)), *(begin for begin, _ in rows)])
+    if not len(begins):
+        return None
+    ends = np.concatenate([end for _, end in rows])
+    order = np.argsort(begins, axis=0, kind="stable")
+    begins, ends = np.take_along_axis(begins, order, 0), np.take_along_axis(ends, order, 0)
+    reach = np.maximum.accumulate(ends, axis=0)
+    begins = begins.copy()
+    begins[1:] = np.maximum(begins[1:], reach[:-1])
+    ends = np.maximum(ends, begins)
+    begins = np.concatenate([begins, np.full((1, count), np.inf)])
+    return Away(
+        begins, np.concatenate([ends, np.full((1, count), np.inf)]), np.zeros(count, np.int64), begins[0].copy()
+    )
