@@ -15,7 +15,7 @@ MOST_SPELLS = 40  # No source: more in a year than any forge would put up with
 
 
 def spells(
-    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int
+    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int, *, since: int = 0
 ) -> tuple[Floats, Floats]:
     """Draw when somebody is away.
 
@@ -26,24 +26,32 @@ def spells(
         seed: of the question.
         who: names the stream.
         count: futures.
+        since: open days of a spell that goes on, today counted; 0 where none does.
 
     Returns:
         Beginnings and ends in minutes of work, row by spell, column by future, beginnings in order. Spells begin when a
-        day opens, from the second open day on, and last whole days, at least one, where the mean is a day or more.
+        day opens, from the second open day on, and last whole open days.
     """
     begins, ends = _certain(time, known, count)
+    rng, lasts, work = streams.stream(seed, "away", who), np.array(sorted(law.lasts)), time.day_work
+    there = np.zeros((1, count))
+    if since:
+        still = lasts[lasts >= since] if lasts[-1] >= since else np.array([since])
+        there = _one_of(still, rng.random((1, count))) - since + 1.0
+        begins, ends = np.concatenate([begins, 0 * there]), np.concatenate([ends, there * work])
     if law.chance:
-        rng, days = streams.stream(seed, "away", who), len(time.open_days)
+        days = len(time.open_days)
         rows = min(MOST_SPELLS, 2 + int(2 * days * law.chance + 4 * np.sqrt(days * law.chance)))
-        gaps = rng.geometric(law.chance, (rows, count))
-        # the share of a day below one is drawn as it is: a repair of three hours is no day
-        long = (
-            rng.geometric(min(1.0, 1 / law.days), (rows, count)) if law.days >= 1 else np.full((rows, count), law.days)
-        )
-        begin = np.cumsum(gaps, axis=0) + np.concatenate([np.zeros((1, count)), np.cumsum(np.ceil(long), axis=0)[:-1]])
-        work = time.day_work
+        gaps = rng.geometric(law.chance, (rows, count)) - 1.0
+        long = _one_of(lasts, rng.random((rows, count)))
+        begin = np.cumsum(gaps, axis=0) + np.cumsum(np.concatenate([np.maximum(there, 1.0), long[:-1]]), axis=0)
         begins, ends = np.concatenate([begins, begin * work]), np.concatenate([ends, (begin + long) * work])
     return begins, ends
+
+
+def _one_of(values: npt.NDArray[np.int64], uniform: Floats) -> Floats:
+    found: Floats = values[(uniform * len(values)).astype(np.int64)].astype(np.float64)
+    return found
 
 
 def _certain(time: WorkTime, known: frozenset[int], count: int) -> tuple[Floats, Floats]:

@@ -118,12 +118,14 @@ class _Planner:
     def __init__(self, shop: Shop, time: WorkTime) -> None:
         self.time = time
         self.everybody = tuple(person.code for person in shop.people)
-        away = {one.code: self._gaps(one.out) for one in shop.people if one.out}
+        out = {one.code: one.out | {0} if one.ill_for else one.out for one in shop.people}
+        away = {code: self._gaps(days) for code, days in out.items() if days}
         away |= {one.code: self._gaps(one.down) for one in shop.machines if one.down}
         self.now = float(time.worked[shop.now])
         self.floor = _Floor(dict.fromkeys([*self.everybody, *(one.code for one in shop.machines)], self.now), away)
-        for step in (step for product in shop.products for step in product.steps if step.tooling in shop.tooling_in):
-            self.floor.tooling.update(dict.fromkeys(step.machines, step.tooling))
+        self.floor.tooling.update(shop.tooling_in)
+        busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines if one.busy}
+        self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
         self.needs = Needs.of(shop, time)
         self.starts = tuple(wanted(shop))
         self.left = [going for number, start in enumerate(self.starts) if (going := self._going(number, start)).step]
@@ -179,6 +181,8 @@ class _Planner:
         return min(ready, key=lambda one: self._rank(one[0])) if best < math.inf else None
 
     def _rank(self, going: _Going) -> tuple[int, int, int]:
+        if going.worked:
+            return (-1, 0, going.number)
         if going.key in self.pins:
             return (0, self.pins[going.key][0], 0)
         return (1, going.start.rank, going.number)
@@ -188,7 +192,7 @@ class _Planner:
         assert step is not None, "a run that is through has left"
         waits = {one: floor.present(one, max(going.ready, floor.free.get(one, math.inf))) for one in step.machines}
         if people is None:
-            people = self._first_free(step, going.ready)
+            people = going.start.by if going.worked and going.start.by else self._first_free(step, going.ready)
         if len(people) < step.people:
             return _Turn(math.inf, people, "nobody can do it")
         waits |= {one: floor.present(one, max(going.ready, floor.free[one])) for one in people}

@@ -14,7 +14,6 @@ from orders.calc.dates.state import DAY, Coming, Shop, Step, Supplier
 from orders.calc.dates.worktime import WorkTime
 
 Whole = npt.NDArray[np.int64]
-NOON: Final = DAY // 2  # No source: shop practice, a lorry comes about the middle of the day
 UNKNOWN: Final = Supplier("", (0,), 0)
 STOCK: Final = -1
 
@@ -35,6 +34,7 @@ class Needs:
 
     time: WorkTime
     piles: dict[str, _Pile] = field(default_factory=dict)
+    lorry: int = 0
 
     @classmethod
     def of(cls, shop: Shop, time: WorkTime) -> "Needs":
@@ -45,7 +45,7 @@ class Needs:
         coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
         for number, one in enumerate(shop.coming):
             late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
-            coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + NOON, number))
+            coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
         piles = {}
         for item in items:
             bought = suppliers.get(shop.buys_from.get(item, ""))
@@ -53,7 +53,7 @@ class Needs:
             stock = (float(shop.stock.get(item, 0)), 0, STOCK)
             supply = [stock, *sorted(coming[item], key=lambda one: one[1:])]
             piles[item] = _Pile(supply, 0.0, bought is not None, lead)
-        return cls(time, piles)
+        return cls(time, piles, shop.lorry)
 
     def nominal(self, start: Start, step: Step, pieces: float) -> float:
         """Give the minute of work from which all that a step takes is there, at what is usual; endless where never."""
@@ -81,7 +81,7 @@ class Needs:
             if upto >= pile.taken + much:
                 return float(self.time.worked[min(minute, self.time.never)])
         if pile.buys:
-            return float(self.time.worked[min(pile.lead * DAY + NOON, self.time.never)])
+            return float(self.time.worked[min(pile.lead * DAY + self.lorry, self.time.never)])
         return math.inf
 
 
@@ -128,12 +128,12 @@ def arrivals(shop: Shop, seed: int, count: int) -> tuple[list[Whole], dict[str, 
         key = (one.supplier, one.item, one.day)
         uniform = streams.stream(seed, "late", *key, met[key]).random(count)
         met[key] += 1
-        rows.append((one.day + late[(uniform * len(late)).astype(np.int64)]) * DAY + NOON)
+        rows.append((one.day + late[(uniform * len(late)).astype(np.int64)]) * DAY + shop.lorry)
     bought = {}
     for item, code in sorted(shop.buys_from.items()):
         if code in suppliers:
             late = np.array(sorted(suppliers[code].late_days))
             uniform = streams.stream(seed, "bought", code, item).random(count)
             late = late[(uniform * len(late)).astype(np.int64)]
-            bought[item] = np.maximum(0, suppliers[code].lead_days + late) * DAY + NOON
+            bought[item] = np.maximum(0, suppliers[code].lead_days + late) * DAY + shop.lorry
     return rows, bought

@@ -83,7 +83,9 @@ class Futures:
         """Give when one of the held is away."""
         for one in shop.people:
             if one.code in held and one.code not in self._spells:
-                self._spells[one.code] = away.spells(self.time, one.out, one.ill, self.seed, one.code, self.count)
+                self._spells[one.code] = away.spells(
+                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for
+                )
         for thing in shop.machines:
             if thing.code in held and thing.code not in self._spells:
                 self._spells[thing.code] = away.spells(
@@ -115,7 +117,8 @@ class _Player:
         self.shop, self.plan, self.futures, self.trace = shop, plan, futures, trace
         self.time: WorkTime = futures.time
         self.now = float(self.time.worked[shop.now])
-        self.free: dict[str, Floats] = {}
+        busy = {one.code: float(self.time.worked[min(one.busy, self.time.never)]) for one in shop.machines if one.busy}
+        self.free: dict[str, Floats] = {code: np.full(futures.count, until) for code, until in busy.items()}
         self.gaps: dict[tuple[str, ...], Away | None] = {}
         self.waited: dict[tuple[int, str], Floats] = {}
         self.runs = [self._run(start.ready, start.pieces) for start in plan.runs]

@@ -27,6 +27,7 @@ class Start:
     rank: int
     ready: int = 0
     done_minutes: float = 0.0
+    by: tuple[str, ...] = ()
     planned: bool = False
 
 
@@ -96,7 +97,7 @@ def _of_product(shop: Shop, product: Product) -> list[Start]:
 
 
 def _going_on(product: Product, batch: Batch, pieces: int, good: int, rank: int) -> Start:
-    return Start(batch.code, product, batch.step, pieces, good, rank, batch.ready, batch.done_minutes)
+    return Start(batch.code, product, batch.step, pieces, good, rank, batch.ready, batch.done_minutes, batch.by)
 
 
 def _new_runs(shop: Shop, product: Product, queue: "_Queue") -> list[Start]:

@@ -42,32 +42,38 @@ class Hours:
 
 @dataclass(frozen=True, slots=True)
 class Spells:
-    """How often something is away and for how long: chance for each open day that a spell begins, mean open days."""
+    """How often something is away and for how long.
+
+    `chance` that a spell begins on an open day, for somebody who is there; `lasts` open days of spells that were noted,
+    one as likely as the other.
+    """
 
     chance: float = 0.0
-    days: float = 1.0
+    lasts: tuple[int, ...] = (1,)
 
     def __post_init__(self) -> None:
-        if not 0 <= self.chance < 1 or self.days <= 0:
-            raise ValueError("a spell begins with a chance of 0 to under 1 a day and lasts longer than nothing")
+        if not 0 <= self.chance < 1 or not self.lasts or min(self.lasts) < 1:
+            raise ValueError("a spell begins with a chance of 0 to under 1 a day and lasts a day or more")
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works: known days away, and how often he is ill."""
+    """Somebody who works: known days away, and how often he is ill; `ill_for` open days by now, today counted."""
 
     code: str
     out: frozenset[int] = frozenset()
     ill: Spells = field(default_factory=Spells)
+    ill_for: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """A machine: known days down, and how often it breaks down."""
+    """A machine: known days down, how often it breaks down, and until which minute something is in it."""
 
     code: str
     down: frozenset[int] = frozenset()
     breaks: Spells = field(default_factory=Spells)
+    busy: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +192,7 @@ class Batch:
     """Pieces that stand together after a step (0: not begun), ready for the next at a minute.
 
     `spare` pieces, such as heads on the shelf, go on only as far as they are wanted. `done_minutes` were worked on the
-    next step already.
+    next step already, by the people in `by`, who go on with it.
     """
 
     code: str
@@ -196,6 +202,7 @@ class Batch:
     ready: int = 0
     spare: bool = False
     done_minutes: float = 0.0
+    by: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.pieces < 1 or self.ready < 0 or self.done_minutes < 0:
@@ -257,7 +264,8 @@ class Pin:
 class Shop:
     """All of it. Lines stand in the order they were promised; pins in the order of the sheet.
 
-    `now` is the minute of the first day; `starts_sure` how sure a run shall give enough good pieces; a further run for
+    `tooling_in` names the set that is in each machine. `now` is the minute of the first day, `lorry` the minute of a day
+    from which a delivery can be used; `starts_sure` how sure a run shall give enough good pieces; a further run for
     what is short in the end takes `top_up_waits` times its minutes of work, for it waits among others.
     """
 
@@ -272,8 +280,9 @@ class Shop:
     buys_from: dict[str, str] = field(default_factory=dict)
     lines: tuple[Line, ...] = ()
     pins: tuple[Pin, ...] = ()
-    tooling_in: tuple[str, ...] = ()
+    tooling_in: dict[str, str] = field(default_factory=dict)
     now: int = 8 * 60
+    lorry: int = 12 * 60
     starts_sure: float = 0.8
     pack_minutes: int = 30
     top_up_waits: float = 2.0
