@@ -42,7 +42,8 @@ The rules of the floor
     with others cannot begin.
     Work not finished at closing goes on the next morning before anything on the lists, by the same people, if all of them
     are here and its machines are up; leave it off the lists or not, as you like. If not, it rests: pieces and minutes are
-    kept, machines and people are free for others. While it rests other people may take it over: put it on their lists.
+    kept, machines and people are free for others. While it rests it is a task like others: people who have it on their
+    lists take it over when its machines are up, and whoever has it at the head of his list waits for that.
     Where two tasks want a machine, the one that can begin first has it; in the same minute the person who stands earlier
     in `Sheet.lists`. Name a machine in `Sheet.machines` to fix the order in which tasks begin on it: all tasks of the
     lists that need it must stand there, and the machine waits for the next of them.

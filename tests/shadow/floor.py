@@ -148,7 +148,10 @@ class Floor:
         if not self.facts.unattended and self.now + minutes > self.shuts:
             return False
         loads.popleft()
-        self.env.process(self._soak(load, minutes))
+        self.in_oven = InOven(tuple(task for task, _ in load), self.now + minutes)
+        for _, bunch in load:
+            bunch.state, bunch.ready = State.IN_OVEN, self.in_oven.until
+        self.env.process(self._soak(load, self.in_oven, minutes))
         return True
 
     def _still_to_soak(self, tasks: tuple[Task, ...]) -> list[tuple[Task, Bunch]]:
@@ -164,14 +167,11 @@ class Floor:
                 return load[:at]
         return load
 
-    def _soak(self, load: list[tuple[Task, Bunch]], minutes: int) -> Events:
-        began, tasks = self.now, tuple(task for task, _ in load)
-        self.in_oven = InOven(tasks, began + minutes)
-        for _, bunch in load:
-            bunch.state, bunch.ready = State.IN_OVEN, began + minutes
+    def _soak(self, load: list[tuple[Task, Bunch]], inside: InOven, minutes: int) -> Events:
+        began = self.now
         yield self.env.timeout(minutes)
         pieces, filled = tuple(bunch.pieces for _, bunch in load), sum(share_of(bunch) for _, bunch in load)
-        self.waits.append(Wait(tasks, pieces, filled, began, self.now, oven=True))
+        self.waits.append(Wait(inside.tasks, pieces, filled, began, self.now, oven=True))
         self.in_oven = None
         for _, bunch in load:
             self._pass_on(bunch)

@@ -18,7 +18,7 @@ class Hands(Floor):
         begun = [bunch.job for bunch in self.open.values() if bunch.job]
         here = [job for job in begun if not self.out & set(job.crew) and not set(self.down) & set(job.card.machines)]
         self.put_down = sorted(here, key=lambda job: (job.since, job.task))
-        self.orders = reading.read(self.facts, self.bunches, sheet, {job.task.run for job in here})
+        self.orders = reading.read(self.facts, self.bunches, sheet, {job.task for job in here})
         self._stir()
 
     def _set_hands(self) -> bool:

@@ -1,7 +1,6 @@
 """From morning to morning: the shop opens, the manager is asked, the day runs; at the end stands the history."""
 
 from tests.shadow.facts import DAY, WEEK
-from tests.shadow.floor import Events
 from tests.shadow.hands import Hands
 from tests.shadow.past import History
 from tests.shadow.sight import DayDown, DayOut, Manager, Seen
@@ -18,10 +17,17 @@ class Mornings(Hands):
         self.days_down: list[DayDown] = []
 
     def run(self) -> History:
-        """Let all weeks pass."""
-        self.env.process(self._days())
-        self.env.run(until=self.shop.weeks * WEEK * DAY)
-        self.stores.waiting.clear()
+        """Let all weeks pass. The manager is asked between two events, so what he raises comes out as it is."""
+        for number, day in enumerate(self.days):
+            self._pass_until(day * DAY + self.facts.calendar.opens)
+            self._open_up(day)
+            sheet = self.manager.morning(self._look(day, number))
+            self.stores.order(day, sheet.purchases)
+            for run in sheet.runs:
+                self.open_run(run)
+            self.stores.serve_all(self.now)
+            self.take_up(sheet)
+        self._pass_until(self.shop.weeks * WEEK * DAY)
         return History(
             lines=self.stores.lines(),
             runs=tuple(bunch.past() for bunch in self.bunches.values()),
@@ -36,17 +42,11 @@ class Mornings(Hands):
             stock=tuple(sorted(self.stores.free.items())),
         )
 
-    def _days(self) -> Events:
-        for number, day in enumerate(self.days):
-            yield self.env.timeout(day * DAY + self.facts.calendar.opens - self.now)
-            yield self.env.timeout(0)  # what ends in this very minute has ended
-            self._open_up(day)
-            sheet = self.manager.morning(self._look(day, number))
-            self.stores.order(day, sheet.purchases)
-            for run in sheet.runs:
-                self.open_run(run)
-            self.stores.serve_all(self.now)
-            self.take_up(sheet)
+    def _pass_until(self, minute: int) -> None:
+        """Let everything happen up to a minute, and in it."""
+        self.env.timeout(minute - self.now)
+        while self.env.peek() <= minute:
+            self.env.step()
 
     def _open_up(self, day: int) -> None:
         self.shuts = day * DAY + self.facts.calendar.shuts

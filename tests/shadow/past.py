@@ -8,9 +8,10 @@ from tests.shadow.truths import Line
 
 @dataclass(frozen=True, slots=True)
 class LinePast:
-    """A line, the minute it was whole and the day the carrier took it; None where it was not whole at the end."""
+    """A line, pieces given to it, the minute it was whole and the day the carrier took it; None where it never was."""
 
     line: Line
+    given: int
     done: int | None
     carried: int | None
 

@@ -30,14 +30,14 @@ def check_new(facts: Facts, run: NewRun, used: Mapping[str, Bunch], free: Mappin
         raise ValueError(f"{run}: {free[pattern.blank]} blanks are there")
 
 
-def read(facts: Facts, bunches: Mapping[str, Bunch], sheet: Sheet, going_on: set[str]) -> DayOrders:
+def read(facts: Facts, bunches: Mapping[str, Bunch], sheet: Sheet, going_on: set[Task]) -> DayOrders:
     """Read a sheet.
 
     Args:
         facts: of the shop.
         bunches: every run ever opened, by its code.
         sheet: of this morning; its new runs are among the bunches.
-        going_on: codes of runs whose begun work goes on today by itself.
+        going_on: begun tasks that go on today by themselves.
     """
     orders = DayOrders()
     benches = {person.name: person.benches for person in facts.people}
@@ -46,7 +46,7 @@ def read(facts: Facts, bunches: Mapping[str, Bunch], sheet: Sheet, going_on: set
             raise ValueError(f"nobody is called {name}")
         if len(set(tasks)) < len(tasks):
             raise ValueError(f"{name} has a task twice")
-        mine = deque(task for task in tasks if _is_to_do(bunches, task) and task.run not in going_on)
+        mine = deque(task for task in tasks if _is_to_do(bunches, task) and task not in going_on)
         for task in mine:
             bench = _work(bunches, task).bench
             if bench not in benches[name]:

@@ -116,8 +116,9 @@ class Stores:
 
     def lines(self) -> tuple[LinePast, ...]:
         """Return what became of every line that was asked for."""
+        return tuple(self._past(one) for one in self.asked)
+
+    def _past(self, one: Wanting) -> LinePast:
         facts = self.shop.facts
-        return tuple(
-            LinePast(one.line, one.done, None if one.done is None else facts.carrier.takes(one.done, facts.calendar))
-            for one in self.asked
-        )
+        carried = None if one.done is None else facts.carrier.takes(one.done, facts.calendar)
+        return LinePast(one.line, one.line.qty - one.lacks, one.done, carried)
