@@ -15,7 +15,7 @@ MOST_SPELLS = 40  # No source: more in a year than any forge would put up with
 
 
 def spells(
-    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int, *, since: int = 0
+    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int, *, since: int = 0, days: int
 ) -> tuple[Floats, Floats]:
     """Draw when somebody is away.
 
@@ -27,6 +27,7 @@ def spells(
         who: names the stream.
         count: futures.
         since: open days of a spell that goes on, today counted; 0 where none does.
+        days: open days to look ahead; spells that begin later are not drawn.
 
     Returns:
         Beginnings and ends in minutes of work, row by spell, column by future, beginnings in order. Spells begin when a
@@ -40,7 +41,6 @@ def spells(
         there = _one_of(still, rng.random((1, count))) - since + 1.0
         begins, ends = np.concatenate([begins, 0 * there]), np.concatenate([ends, there * work])
     if law.chance:
-        days = len(time.open_days)
         rows = min(MOST_SPELLS, 2 + int(2 * days * law.chance + 4 * np.sqrt(days * law.chance)))
         gaps = rng.geometric(law.chance, (rows, count)) - 1.0
         long = _one_of(lasts, rng.random((rows, count)))
@@ -87,6 +87,25 @@ class Away:
     def _on(self, hit: npt.NDArray[np.int64]) -> None:
         self.at[hit] += 1
         self.next_one[hit] = self.begins[self.at[hit], hit]
+
+
+def too_few(rows: Sequence[tuple[Floats, Floats]], most_away: int) -> tuple[Floats, Floats]:
+    """Give when more than so many of several people are away at once.
+
+    Args:
+        rows: spells of each of them, as `spells` gives them; those of one person do not overlap.
+        most_away: 0 or more; with so many away the work still goes on.
+
+    Returns:
+        Spells in the same form; many of no length.
+    """
+    when = np.concatenate([part for begin, end in rows for part in (begin, end)])
+    change = np.concatenate([sign * np.ones(begin.shape, np.int64) for begin, _ in rows for sign in (1, -1)])
+    order = np.argsort(when, axis=0, kind="stable")
+    when = np.take_along_axis(when, order, 0)
+    away_now = np.cumsum(np.take_along_axis(change, order, 0), axis=0)
+    blocked = away_now[:-1] > most_away
+    return when[:-1], np.where(blocked, when[1:], when[:-1])
 
 
 def together(rows: Sequence[tuple[Floats, Floats]], count: int) -> Away | None:

@@ -124,11 +124,7 @@ def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, product: P
     minute = [played.finished[number] for number in mine]
     good = [np.where(when < never, played.good[number], 0) for number, when in zip(mine, minute, strict=True)]
     short = np.maximum(owed - free - sum(good, np.zeros(count, dtype=np.int64)), 0)
-    last = (
-        np.maximum.reduce([np.where(when < never, when, shop.now) for when in minute])
-        if mine
-        else np.full(count, shop.now)
-    )
+    last = _known(shop, futures, played, mine)
     for turn in range(TOP_UPS):
         if not short.any():
             break
@@ -142,6 +138,16 @@ def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, product: P
     order = np.argsort(table, axis=0, kind="stable")
     upto = np.cumsum(np.take_along_axis(pieces, order, 0), axis=0)
     return _Supply(free, np.take_along_axis(table, order, 0), upto, shop.now)
+
+
+def _known(shop: Shop, futures: Futures, played: Played, mine: list[int]) -> Whole:
+    """Give when it is known that pieces are short: as the last run is counted that gave too few, else as all are done."""
+    never, count = futures.time.never, futures.count
+    done = [np.where(played.finished[number] < never, played.finished[number], shop.now) for number in mine]
+    last = np.maximum.reduce(done) if done else np.full(count, shop.now)
+    seen = [np.where(np.isinf(played.short[number]), -1.0, played.short[number]) for number in mine]
+    latest = np.maximum.reduce(seen) if seen else np.full(count, -1.0)
+    return np.where(latest >= 0, np.minimum(futures.time.to_clock(np.maximum(latest, 0.0)), last), last)
 
 
 def _bought(shop: Shop, futures: Futures, item: str) -> _Supply:

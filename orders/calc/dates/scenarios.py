@@ -3,13 +3,15 @@
 In a future in which a run's material is late, that run is late by as much and the others keep their places.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from orders.calc.dates import away, materials, streams
+from orders.calc.dates import away, materials, sizing, streams
 from orders.calc.dates.away import Away
 from orders.calc.dates.chance import Law
 from orders.calc.dates.dispatch import cycles
@@ -20,18 +22,21 @@ from orders.calc.dates.worktime import WorkTime, of
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
+LOOK_AHEAD: Final = 120  # open days in which spells are drawn; what takes longer is not promised to a day
 
 
 @dataclass(slots=True, eq=False)
 class Played:
     """What became of the runs in each future.
 
-    `finished` minutes by the clock, a row for each run; `good` pieces; `waited` minutes of work by what they were waited
+    `finished` minutes by the clock, a row for each run; `good` pieces; `short` the minute of work at which it was seen
+    that they would not be enough, endless where they are; `waited` minutes of work by what they were waited
     for, where it was asked for, a row of futures for each run and cause.
     """
 
     finished: list[Whole]
     good: list[Whole]
+    short: list[Floats]
     waited: dict[tuple[int, str], Floats] = field(default_factory=dict)
 
 
@@ -42,6 +47,7 @@ class _Run:
     ready: Floats
     late: Floats | float
     pieces: Whole
+    short: Floats
 
 
 class Futures:
@@ -51,6 +57,7 @@ class Futures:
         self.seed, self.count = seed, count
         self.time = of(shop.hours, shop.horizon_days)
         self.arrivals, self.bought = materials.arrivals(shop, seed, count)
+        self.days = min(len(self.time.open_days), LOOK_AHEAD)
         self._rates: dict[tuple[str, int], Floats] = {}
         self._speeds: dict[tuple[str, int], Floats] = {}
         self._spells: dict[str, tuple[Floats, Floats]] = {}
@@ -79,19 +86,26 @@ class Futures:
             factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
         return factor
 
-    def gaps(self, shop: Shop, held: Sequence[str]) -> Away | None:
-        """Give when one of the held is away."""
+    def gaps(self, shop: Shop, step: Step) -> Away | None:
+        """Give when a step cannot go on: a machine of it is down, or too few of those who can do it are there."""
+        hands = step.hands or tuple(one.code for one in shop.people)
         for one in shop.people:
-            if one.code in held and one.code not in self._spells:
+            if one.code in hands and step.people and one.code not in self._spells:
                 self._spells[one.code] = away.spells(
-                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for
+                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for, days=self.days
                 )
         for thing in shop.machines:
-            if thing.code in held and thing.code not in self._spells:
+            if thing.code in step.machines and thing.code not in self._spells:
                 self._spells[thing.code] = away.spells(
-                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count
+                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count, days=self.days
                 )
-        return away.together([self._spells[code] for code in held if code in self._spells], self.count)
+        rows = [self._spells[code] for code in step.machines if code in self._spells]
+        people = [self._spells[code] for code in hands if code in self._spells] if step.people else []
+        if step.people == len(people):
+            rows += people
+        elif people:
+            rows.append(away.too_few(people, len(people) - step.people))
+        return away.together(rows, self.count)
 
 
 def play(shop: Shop, plan: Plan, futures: Futures, *, trace: frozenset[int] = frozenset()) -> Played:
@@ -127,7 +141,7 @@ class _Player:
     def _run(self, ready: int, pieces: int) -> _Run:
         count = self.futures.count
         begins = max(self.now, float(self.time.worked[min(ready, self.time.never)]))
-        return _Run(np.full(count, begins), 0.0, np.full(count, pieces, dtype=np.int64))
+        return _Run(np.full(count, begins), 0.0, np.full(count, pieces, dtype=np.int64), np.full(count, np.inf))
 
     def group(self, group: Sequence[Operation]) -> None:
         """Play one operation, or the operations of one oven load."""
@@ -139,9 +153,10 @@ class _Player:
             if code in self.free:
                 start = np.maximum(start, self.free[code])
         start = start.copy() if start is ready else start
-        if held not in self.gaps:
-            self.gaps[held] = self.futures.gaps(self.shop, held)
-        gaps = self.gaps[held]
+        hands = (*first.machines, str(first.step.people), *first.step.hands)
+        if hands not in self.gaps:
+            self.gaps[hands] = self.futures.gaps(self.shop, first.step)
+        gaps = self.gaps[hands]
         start = gaps.begin(start) if gaps else start
         self._note(group, start)
         work = self._work(group)
@@ -206,11 +221,21 @@ class _Player:
             run.late = np.maximum(run.late, self.time.to_work(minute) - start)
         if any(item not in self.futures.bought for item in one.buys):
             run.late = np.full(len(start), np.inf)
+        if one.step.good:
+            enough = self._enough(one)
+            seen = (run.pieces < enough) & np.isinf(run.short)
+            run.short = np.where(seen, ends + run.late, run.short) if seen.any() else run.short
         if one.step.cure:
             clock = np.minimum(self.time.to_clock(ends) + one.step.cure, self.time.never)
             ends = np.maximum(ends, self.time.to_work(clock))
         run.ready = ends
         self.steps_left[one.run] -= 1
+
+    def _enough(self, one: Operation) -> int:
+        """Give how many pieces behind a step are enough for the good ones that are counted on."""
+        start = self.plan.runs[one.run]
+        ahead = [step.rate for step in start.product.steps if step.number > one.step.number]
+        return sizing.about(start.good, math.prod(ahead), self.shop.starts_sure)
 
     def _note(self, group: Sequence[Operation], start: Floats) -> None:
         for one in group:
@@ -226,7 +251,7 @@ class _Player:
             clock = self.time.to_clock(run.ready + run.late)
             finished.append(np.full_like(clock, self.time.never) if left else clock)
             good.append(run.pieces)
-        return Played(finished, good, self.waited)
+        return Played(finished, good, [run.short for run in self.runs], self.waited)
 
 
 def _next(uniform: Floats, turn: int) -> Floats:

@@ -1,9 +1,11 @@
 """What has to be started: how many pieces are short, out of what, in runs of which size."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -62,6 +64,26 @@ def start_for(needed: int, ahead: tuple[Point, ...], sure: float) -> int:
     """Give how many to start for so many good ones; as many as the mean asks for where no number is sure enough."""
     found = starts.starts(needed, sure, ahead, most=max(200, 4 * needed))
     return found.count if found else starts.plain(needed, ahead).count
+
+
+@lru_cache(maxsize=4096)
+def about(good: int, rate: float, sure: float) -> int:
+    """Give about how many pieces are enough for so many good ones: the normal form of `start_for`, for many at once.
+
+    Args:
+        good: pieces wanted, 0 or more.
+        rate: chance of each to come off well, above 0 and at most 1.
+        sure: the chance wanted, between 0 and 1.
+
+    Returns:
+        The smallest number whose mean less its normal margin reaches half a piece under what is wanted.
+
+    Source: normal approximation of the binomial with continuity correction (from memory; any textbook of statistics).
+    """
+    margin, pieces = NormalDist().inv_cdf(sure), good
+    while pieces * rate - margin * math.sqrt(pieces * rate * (1 - rate)) < good - 0.5:
+        pieces += 1
+    return pieces
 
 
 def wanted(shop: Shop) -> list[Start]:

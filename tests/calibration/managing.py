@@ -1,0 +1,145 @@
+"""A manager of a shadow shop who works by the calculator's plan and gives the calculator's dates."""
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from orders.calc.dates import dispatch, filling, scenarios, worktime
+from orders.calc.dates.answers import Curve
+from orders.calc.dates.dispatch import minutes_of
+from orders.calc.dates.plan import Operation, Plan
+from orders.calc.dates.scenarios import Futures
+from orders.calc.dates.state import Product, Shop
+from tests.calibration.showing import line_of, shop_of
+from tests.shadow import Facts, NewRun, Seen, Sheet, Task, purchases
+from tests.shadow.sight import Owed
+
+OVER = 180  # minutes of work beyond the day that stand on the lists, for work that goes faster
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A date that was given: for which line, when, how sure it was wanted, the day, and the curve it was read from.
+
+    `naive` is the day that the shelf and mean minutes alone would have said; `to_order` a line the shelf could not fill.
+    """
+
+    order: int
+    number: int
+    asked: int
+    sure: float
+    day: int
+    curve: Curve
+    naive: int
+    to_order: bool
+
+    @property
+    def stated(self) -> float:
+        """How sure the day was said to be."""
+        return self.curve.sure(self.day - self.asked)
+
+
+@dataclass(slots=True)
+class ByPlan:
+    """Plans every morning, and gives a date where one is wanted: lines by order and number, with the chance."""
+
+    facts: Facts
+    wanted: dict[tuple[int, int], float]
+    seed: int
+    futures: int = 1_000
+    given: list[Given] = field(default_factory=list)
+
+    def morning(self, seen: Seen) -> Sheet:
+        """Return what is to be done."""
+        shop = shop_of(self.facts, seen)
+        plan = dispatch.propose(shop)
+        asked = [one for one in seen.owed if one.asked == seen.day and (one.order, one.number) in self.wanted]
+        if asked:
+            self._give(seen, shop, plan, asked)
+        return sheet(self.facts, seen, shop, plan)
+
+    def _give(self, seen: Seen, shop: Shop, plan: Plan, asked: Sequence[Owed]) -> None:
+        drawn = Futures(shop, self.seed, self.futures)
+        filled = filling.fill(shop, plan, drawn, scenarios.play(shop, plan, drawn))
+        for one in asked:
+            sure = self.wanted[one.order, one.number]
+            curve = Curve.of(filled.sent[filled.orders.index(line_of(one).order)], shop.horizon_days)
+            day = curve.day(sure)
+            if day is None:
+                continue
+            shelf = shop.stock.get(one.pattern, 0) >= sum(
+                each.owed for each in seen.owed if each.pattern == one.pattern
+            )
+            naive = seen.day + (_naive(shop, one) if not shelf else _sent(shop, shop.now))
+            self.given.append(
+                Given(one.order, one.number, seen.day, sure, seen.day + day, curve, naive, not shelf)
+            )  # fmt: skip
+
+
+def _sent(shop: Shop, minute: int) -> int:
+    time = worktime.of(shop.hours, shop.horizon_days)
+    return int(time.ships[min(minute, time.never)])
+
+
+def _naive(shop: Shop, owed: Owed) -> int:
+    """Give the day if a run of it alone were begun now and all went as it does at the mean."""
+    product = next(one for one in shop.products if one.item == owed.pattern)
+    time, clock = worktime.of(shop.hours, shop.horizon_days), shop.now
+    pieces = float(owed.owed) / math.prod(step.rate for step in product.steps)
+    for step in product.steps:
+        work = time.worked[clock] + step.set_up + step.change + minutes_of(step, pieces)
+        clock = int(time.clock[math.ceil(work)])
+        passing = step.cure + (step.oven.minutes if step.oven else 0)
+        clock = min(clock + passing, time.never)
+    return _sent(shop, clock)
+
+
+def sheet(facts: Facts, seen: Seen, shop: Shop, plan: Plan) -> Sheet:
+    """Write the plan's next day down."""
+    until, writer = (shop.hours.closes - shop.hours.opens) * shop.hours.production + OVER, _Writer(facts, seen)
+    for group in plan.groups:
+        if group[0].begins <= until:
+            writer.write(plan, group)
+    return Sheet(
+        tuple(writer.opened),
+        {name: tuple(tasks) for name, tasks in writer.lists.items()},
+        tuple(writer.loads),
+        {name: tuple(tasks) for name, tasks in writer.machines.items()},
+        purchases(facts, seen),
+    )
+
+
+class _Writer:
+    def __init__(self, facts: Facts, seen: Seen) -> None:
+        self.day, self.free = seen.day, dict(seen.stock)
+        self.codes: dict[str, str] = {}
+        self.opened: list[NewRun] = []
+        self.lists: dict[str, list[Task]] = {one.name: [] for one in facts.people}
+        self.machines: dict[str, list[Task]] = defaultdict(list)
+        self.loads: list[tuple[Task, ...]] = []
+
+    def write(self, plan: Plan, group: Sequence[Operation]) -> None:
+        """Put an operation on the lists, or a load in the oven's order; nothing of runs whose blanks are not there."""
+        tasks = []
+        for one in group:
+            start = plan.runs[one.run]
+            code = self._opened(start.code, start.product, start.pieces) if start.planned else start.code
+            if code:
+                tasks.append(Task(code, one.step.number - 1))
+        if tasks and group[0].step.oven:
+            self.loads.append(tuple(tasks))
+        elif tasks and group[0].people:
+            for name in group[0].people:
+                self.lists[name].append(tasks[0])
+            for name in group[0].machines:
+                self.machines[name].append(tasks[0])
+
+    def _opened(self, code: str, product: Product, pieces: int) -> str:
+        if code not in self.codes:
+            there = self.free.get(product.made_from, 0) >= pieces
+            self.codes[code] = f"{product.item}-{self.day}-{len(self.opened)}" if there else ""
+            if there:
+                self.free[product.made_from] -= pieces
+                self.opened.append(NewRun(self.codes[code], product.item, pieces))
+        return self.codes[code]
