@@ -8,6 +8,7 @@ from django.db import connection
 from django.db.models import Q, Sum
 
 from inventory.models import Certificate, Delivery, Holding, Lot, Melt
+from shop.shared import units
 
 MOST = 5000
 
@@ -128,8 +129,9 @@ def find_certificates(text: str) -> list[Certificate]:
 def find_deliveries(text: str) -> list[Delivery]:
     """Return the deliveries that came: the one of this number, and those of this number on the supplier's slip."""
     wanted = Q(supplier_paper__iexact=text.strip())
-    if text.isascii() and text.isdecimal() and len(text) < 10:
-        wanted |= Q(number=int(text))
+    number = units.plain_number(text)
+    if number is not None:
+        wanted |= Q(number=number)
     found = Delivery.objects.filter(wanted, entry__isnull=False).select_related("supplier")
     return list(found.order_by("id")[:10]) if text.strip() else []
 

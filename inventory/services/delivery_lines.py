@@ -14,7 +14,7 @@ from inventory.services.reading import BarLength
 from shop.access.actor import Actor
 from shop.shared import shop_row
 from shop.shared.errors import Invalid, Refusal
-from shop.shared.units import money_exponent, parse_mass, parse_money
+from shop.shared.units import money_exponent, parse_mass, parse_money, plain_number
 
 MOST_LINES = 200
 CERTIFICATE = ("", "to come", "none")
@@ -150,9 +150,9 @@ def _order_line(line: PaperLine, order: PurchaseOrder | None) -> PurchaseOrderLi
     if not line.order_line.strip():
         return None
     found = None
-    if order is not None and line.order_line.strip().isdecimal() and len(line.order_line) < 10:
-        wanted = order.lines.select_related("item__grade", "item__section")
-        found = wanted.filter(number=int(line.order_line)).first()
+    number = plain_number(line.order_line.strip())
+    if order is not None and number is not None:
+        found = order.lines.select_related("item__grade", "item__section").filter(number=number).first()
     if found is None:
         raise Invalid.field(
             "order_line", f"Order line {line.order_line.strip()[:10]!r} is not on this purchase order; leave it empty."

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from orders.models import Hold, Order, OrderLine, Promise, Return, Shipment, ShippedLot
+from shop.shared import units
 
 PAGE = 40
 
@@ -62,8 +63,9 @@ def page(*, find: str = "", closed: bool = False, before: int | None = None) -> 
         orders = orders.filter(closed_at=None)
     if find:
         wanted = Q(customer__name__icontains=find) | Q(reference__icontains=find)
-        if find.isascii() and find.isdecimal() and len(find) < 10:
-            wanted |= Q(number=int(find))
+        number = units.plain_number(find)
+        if number is not None:
+            wanted |= Q(number=number)
         orders = orders.filter(wanted)
     if before is not None:
         orders = orders.filter(number__lt=before)

@@ -5,6 +5,7 @@ from django import forms
 from shop.access.middleware import Here
 from shop.access.services import tablets
 from shop.access.services.tablets import NoSuchTile
+from shop.shared import units
 
 
 def sign(here: Here, form: forms.Form) -> bool:
@@ -13,9 +14,7 @@ def sign(here: Here, form: forms.Form) -> bool:
     if not touched or here.tablet is None:
         return True
     try:
-        here.person = tablets.tile(
-            int(touched) if touched.isascii() and touched.isdecimal() and len(touched) < 12 else 0
-        )
+        here.person = tablets.tile(units.plain_number(touched) or 0)
     except NoSuchTile as gone:
         form.add_error(None, gone.sentence)
         return False

@@ -158,3 +158,17 @@ def test_pieces_are_whole_numbers() -> None:
     assert units.parse_whole("0", "pieces", least=0) == 0
     for text in ("1.0", "12,5", "1250,000", "0", "-1", "12 pcs", "1/2", "\u00bd", "1000001", ""):
         assert "Pieces" in sentence(lambda text=text: units.parse_whole(text, "pieces"))  # type: ignore[misc]
+
+
+@given(st.text(max_size=12) | st.from_regex(r"\A[0-9]{1,12}\Z"))
+def test_a_number_that_a_page_sent_back_is_plain_figures_or_no_number(text: str) -> None:
+    found = units.plain_number(text)
+    assert (found is not None) == (0 < len(text) <= 9 and set(text) <= set("0123456789"))
+    assert found is None or found == int(text)
+
+
+def test_figures_of_other_scripts_and_a_field_that_was_not_sent_are_no_number() -> None:
+    assert [units.plain_number(text) for text in ("007", "999999999", "0")] == [7, 999_999_999, 0]
+    assert [units.plain_number(text) for text in (None, "", "1234567890", "\u0663", "\u00b2", "+1", " 1", "1\n")] == [
+        None
+    ] * 8

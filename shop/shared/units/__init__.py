@@ -18,7 +18,7 @@ from shop.shared.units.lengths import (
     parse_length,
 )
 from shop.shared.units.masses import MG_PER_KG, MG_PER_LB, MG_PER_OZ, Mass, mass_kg, mass_lb, parse_mass
-from shop.shared.units.pieces import parse_whole
+from shop.shared.units.pieces import parse_whole, plain_number
 from shop.shared.units.shares import parse_percent_ppm, parse_tenths
 from shop.shared.units.volumes import (
     UL_PER_FLUID_OUNCE,
@@ -62,5 +62,6 @@ __all__ = [
     "parse_tenths",
     "parse_volume",
     "parse_whole",
+    "plain_number",
     "volume",
 ]

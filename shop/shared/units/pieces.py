@@ -3,6 +3,18 @@
 from shop.shared.units.typed import in_threes, number, plain, tokens, typed
 
 MOST_PIECES = 1_000_000
+_MOST_FIGURES = 9  # what every database's columns hold; the numbers in addresses are as long at the most
+
+
+def plain_number(text: str | None) -> int | None:
+    """Read a number that a page or an address sent back: plain figures, nine at the most.
+
+    Returns:
+        The number, or None for anything else; whoever asks knows what to do without one.
+    """
+    if text and text.isascii() and text.isdecimal() and len(text) <= _MOST_FIGURES:
+        return int(text)
+    return None
 
 
 def parse_whole(text: object, field: str, *, least: int = 1, most: int = MOST_PIECES) -> int:

@@ -14,7 +14,7 @@ from shop.access import sessions
 from shop.access.middleware import Here
 from shop.access.models import Person
 from shop.access.services import coming_in, links, passwords, people, tablets, tries
-from shop.shared import clock
+from shop.shared import clock, units
 from shop.shared.errors import Invalid, Refusal
 from shop.shared.models import Shop
 from shop.shared.transactions import entry_point
@@ -120,7 +120,7 @@ def _touched(here: Here, form: ShopForm) -> bool:
         return False
 
     def touch() -> Person:
-        person = tablets.tile(int(touched) if touched.isascii() and touched.isdecimal() and len(touched) < 12 else 0)
+        person = tablets.tile(units.plain_number(touched) or 0)
         coming_in.touched(person, tablet, at=at)
         return person
 

@@ -8,6 +8,7 @@ from django import forms
 from orders.models import Customer, Order
 from orders.services.ordering import MOST_PIECES, Terms, Wanted
 from shop.flows.ordering import Buyer, NewCustomer
+from shop.shared import units
 from shop.staff.fields import Amount, Day, SlipForm, Whole, Words, typed_amount
 from shop.staff.file_field import FileField
 from shop.staff.item_field import ItemField
@@ -58,8 +59,9 @@ class BuyerForm(SlipForm):
     @staticmethod
     def _known(name: str) -> list[Customer]:
         start, _, number = name.rpartition(" (no ")
-        if start and number.endswith(")") and number[:-1].isascii() and number[:-1].isdecimal() and len(number) < 12:
-            return list(Customer.objects.filter(pk=int(number[:-1]), name__iexact=start, active=True))
+        own = units.plain_number(number.removesuffix(")")) if number.endswith(")") else None
+        if start and own is not None:
+            return list(Customer.objects.filter(pk=own, name__iexact=start, active=True))
         return list(Customer.objects.filter(name__iexact=name, active=True).order_by("id")[:5])
 
 

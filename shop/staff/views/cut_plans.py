@@ -143,17 +143,16 @@ def _to_saw(found: CutPlan) -> list[CutPlanBar]:
 
 
 def _go_on(found: CutPlan, form: LeftForm, sent: Mapping[str, Any], who: posting.Doing) -> tuple[str, str]:
-    seen = str(sent.get("version", ""))
-    version = int(seen) if seen.isdecimal() and len(seen) < 10 else None
+    version = units.plain_number(sent.get("version"))
     to = reverse("staff:cut_plan", args=[found.number])
     if "drop" in sent:
         count = cut_plans.drop(found.number, version=version, at=who.at, by=who.by)
         return reverse("staff:cut_plans"), f"Cut plan {found.number} is dropped; {_bars(count)} free again."
     if "take" in sent:
-        choice = str(sent["take"])
-        if not choice.isdecimal():
+        choice = units.plain_number(sent["take"])
+        if choice is None:
             raise Invalid.field("answer", "Answer: press the button under one of the plans.")
-        bars = cut_plans.take(found.number, int(choice[:3]) - 1, version=version, at=who.at, by=who.by)
+        bars = cut_plans.take(found.number, choice - 1, version=version, at=who.at, by=who.by)
         return to, f"Cut plan {found.number} is taken; {_bars(len(bars))} set aside for the saw."
     done = [AtTheSaw(bar.bar.number, left=form.left(bar)) for bar in form.bars]
     made = cut_plans.sawn(found.number, done, version=version, stamp=who.stamp())

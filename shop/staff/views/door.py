@@ -17,7 +17,7 @@ from shop.access.middleware import Here
 from shop.access.roles import DESK, reaches
 from shop.access.services import tablets
 from shop.flows import delivering
-from shop.shared import clock, shop_row, transactions
+from shop.shared import clock, shop_row, transactions, units
 from shop.staff import posting, signing, wording
 from shop.staff.views import door_words, second_look
 from shop.staff.views.door_forms import (
@@ -147,8 +147,7 @@ def _version(here: Here, page: _Page) -> int:
     """Return the version of the draft that the form was read with."""
     if here.method != "POST":
         return page.delivery.version if page.delivery else 0
-    text = here.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else 0
+    return units.plain_number(here.POST.get("version")) or 0
 
 
 def _with_asked_line(here: Here, paper: Paper) -> Paper:

@@ -9,6 +9,7 @@ from django.http import QueryDict
 from inventory.models import Item, PurchaseOrder, PurchaseOrderLine, Section
 from inventory.queries import deliveries
 from inventory.services.delivery_lines import MOST_LINES, WEIGHED_BY, Paper, PaperLine
+from shop.shared import units
 from shop.staff.fields import Moment, SlipForm, Words
 from shop.staff.forms import speak_plainly
 
@@ -152,13 +153,12 @@ class NewDeliveryForm(DeliveryForm):
 
 def sent_lines(post: QueryDict, kept: Sequence[PaperLine]) -> list[PaperLine]:
     """Return the lines that the page had when it was sent; what a field does not show is taken from what was kept."""
-    text = post.get("count", "")
-    count = min(int(text), MOST_LINES) if text.isascii() and text.isdecimal() and len(text) < 6 else len(kept)
+    count = units.plain_number(post.get("count"))
     lines = []
-    for number in range(count):
+    for number in range(len(kept) if count is None else min(count, MOST_LINES)):
         sort = post.get(f"l{number}_sort", "")
         order_line = post.get(f"l{number}_order_line", "")[:6]
-        if not order_line.isdecimal():  # a hidden field: nobody types it, and PostgreSQL keeps no NUL
+        if units.plain_number(order_line) is None:  # a hidden field: nobody types it, and PostgreSQL keeps no NUL
             order_line = ""
         before = kept[number] if number < len(kept) else PaperLine()
         cost = before.cost if before.order_line == order_line else ""

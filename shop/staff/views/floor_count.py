@@ -15,7 +15,7 @@ from inventory.services.run_counting import Counted
 from shop.access.middleware import Here
 from shop.access.services import tablets
 from shop.flows import floor as flow
-from shop.shared import shop_row
+from shop.shared import shop_row, units
 from shop.staff import posting, signing, wording
 from shop.staff.views import floor_words as words
 from shop.staff.views.floor import ROOM, address_of
@@ -76,7 +76,7 @@ def _asked(here: Here, row: Row) -> Asked | None:
     """
     if here.method == "POST":
         return _as_sent(here, row)
-    from_step, at = _number(here.GET.get("from")), _number(here.GET.get("at"))
+    from_step, at = units.plain_number(here.GET.get("from")), units.plain_number(here.GET.get("at"))
     groups = [one for one in row.here if one.place == "floor" and row.walk.next_oven(one.step) is None]
     groups = [one for one in groups if row.walk.next_point(one.step) is not None]
     chosen = next((one for one in groups if one.step == from_step), None)
@@ -92,18 +92,14 @@ def _asked(here: Here, row: Row) -> Asked | None:
 
 
 def _as_sent(here: Here, row: Row) -> Asked | None:
-    from_step, at = _number(here.POST.get("from")), _number(here.POST.get("at"))
+    from_step, at = units.plain_number(here.POST.get("from")), units.plain_number(here.POST.get("at"))
     step = row.walk.numbered(at) if at is not None else None
     if from_step is None or step is None or not step.counting_point or step.stage != Step.Stage.HEAD:
         return None
     there = [one for one in row.here if one.place == "floor" and one.step == from_step]
-    stood = _number(here.POST.get("stood"))
+    stood = units.plain_number(here.POST.get("stood"))
     qty = stood if stood is not None else sum(one.qty for one in there)
     return Asked(row, Standing(from_step, "floor", qty, 0), step)
-
-
-def _number(text: str | None) -> int | None:
-    return int(text) if text and text.isascii() and text.isdecimal() and len(text) < 6 else None
 
 
 def _book(asked: Asked, form: CountForm | CheckForm, who: posting.Doing, sent: Mapping[str, Any]) -> tuple[str, str]:

@@ -15,7 +15,7 @@ from inventory.services.count_facts import Fate, Reject, Seen
 from inventory.services.floor_tally import Tally
 from shop.access.services import tablets
 from shop.flows import floor as flow
-from shop.shared import shop_row
+from shop.shared import shop_row, units
 from shop.staff import posting, signing, wording
 from shop.staff.fields import Moment, SlipForm, Whole
 from shop.staff.views.floor import ROOM
@@ -172,11 +172,11 @@ def away(request: HttpRequest) -> HttpResponse:
 
 def _known_or_kept(sent: str, choices: dict[str, tuple[Run, Step]]) -> dict[str, tuple[Run, Step]]:
     """Return the choices, and the one that was sent: a count that was kept may name a point that has passed since."""
-    code, _, number = sent.rpartition("-")
-    run = runs.find(code[:4]) if code else None
-    if run is None or not (number.isascii() and number.isdecimal() and len(number) < 6):
+    code, _, point = sent.rpartition("-")
+    run, number = runs.find(code[:4]) if code else None, units.plain_number(point)
+    if run is None or number is None:
         return choices
-    step = run.route.steps.filter(number=int(number), counting_point=True, stage=Step.Stage.HEAD).first()
+    step = run.route.steps.filter(number=number, counting_point=True, stage=Step.Stage.HEAD).first()
     return {**choices, sent: (run, step)} if step else choices
 
 

@@ -89,9 +89,9 @@ class SeenForm(SlipForm):
     def __init__(self, *args: Any, step: Step, causes: Sequence[StepCause], stand: int, **kwargs: Any) -> None:
         self.step, self.causes, self.stand = step, causes, stand
         super().__init__(*args, **kwargs)
-        seen = str(self.data.get("stood", "")) if self.is_bound else ""
-        if seen.isascii() and seen.isdecimal() and len(seen) < 8:
-            self.stand = int(seen)  # what the hand saw when it touched, not what stands there by now
+        seen = units.plain_number(self.data.get("stood"))
+        if seen is not None:
+            self.stand = seen  # what the hand saw when it touched, not what stands there by now
         for cause in [*causes, None]:
             self._add(cause)
         self.tune()

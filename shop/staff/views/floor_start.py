@@ -17,7 +17,7 @@ from orders.queries import heads_wanted
 from shop.access.middleware import Here
 from shop.access.services import tablets
 from shop.flows import floor as flow
-from shop.shared import shop_row
+from shop.shared import shop_row, units
 from shop.staff import posting, signing, wording
 from shop.staff.fields import Moment, SlipForm, Whole, Words
 from shop.staff.views import floor_words as words
@@ -114,10 +114,8 @@ def _said(one: Stock) -> str:
 
 
 def _asked(here: Here, name: str) -> int | None:
-    text = here.POST.get(name) or here.GET.get(name) or ""
-    return (
-        int(text) if text.isascii() and text.isdecimal() and len(text) < 6 and 0 < int(text) <= starting.MOST else None
-    )
+    number = units.plain_number(here.POST.get(name) or here.GET.get(name))
+    return number if number is not None and 0 < number <= starting.MOST else None
 
 
 def _wanted(here: Here, head: Item) -> int:

@@ -44,7 +44,7 @@ def _labels(place: str, bar: str, delivery: str) -> list[Label]:
         one = find_bar(bar[:10])
         return [_bar_label(one)] if one else []
     if delivery:
-        number = int(delivery) if delivery.isascii() and delivery.isdecimal() and len(delivery) < 10 else 0
+        number = units.plain_number(delivery) or 0
         came = Bar.objects.filter(lot__delivery_line__delivery__number=number)
         wanted = came.select_related("lot__item__grade", "lot__melt", "section").order_by("lot_id")
         return [_bar_label(one) for one in wanted[:MOST_LABELS]]

@@ -16,7 +16,7 @@ from orders.models import ShippedLot
 from orders.queries import book as order_book
 from orders.queries import went_into
 from shop.access.middleware import Here
-from shop.shared import shop_row
+from shop.shared import shop_row, units
 from shop.staff import posting, wording
 from shop.staff.fields import SlipForm, Words
 from shop.staff.ruled import Column, Ruled
@@ -73,10 +73,10 @@ def _meant(text: str) -> list[tuple[str, str]]:
         found += [(address, f"{named}: {words}") for address, words in melts] or [
             (reverse("staff:delivery", args=[delivery.number]), named)
         ]
-    if text.isascii() and text.isdecimal() and len(text) < 10:
-        order = order_book.find_order(int(text))
-        if order:
-            found.append((reverse("staff:book_order", args=[order.number]), f"What was sent for order {order.number}"))
+    number = units.plain_number(text)
+    order = order_book.find_order(number) if number is not None else None
+    if order:
+        found.append((reverse("staff:book_order", args=[order.number]), f"What was sent for order {order.number}"))
     return found
 
 
