@@ -65,8 +65,13 @@ def check_seen(step: Step, seen: Seen) -> None:
         raise Invalid.field("good", "Good: nothing was counted; write how many were good or rejected.")
     if min(seen.good, seen.light, seen.in_class, seen.heavy, *(one.qty for one in seen.rejects), 0) < 0:
         raise Invalid.field("good", "Good: counts are 0 or more.")
-    if seen.light + seen.in_class + seen.heavy > seen.good:
-        raise Invalid.field("in_class", "Weighed: no more heads can be weighed than came off well.")
+    weighed = seen.light + seen.in_class + seen.heavy
+    if weighed > seen.good:
+        raise Invalid.field(
+            "in_class",
+            f"Weight classes: light, usual and heavy come to {weighed} and {seen.good} came off well;"
+            f" {seen.good} in all at the most would work.",
+        )
     for one in seen.rejects:
         _check_reject(step, one)
     for name, value in (("minutes", seen.minutes), ("people", seen.people)):

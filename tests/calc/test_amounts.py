@@ -172,3 +172,16 @@ def test_figures_of_other_scripts_and_a_field_that_was_not_sent_are_no_number() 
     assert [units.plain_number(text) for text in (None, "", "1234567890", "\u0663", "\u00b2", "+1", " 1", "1\n")] == [
         None
     ] * 8
+
+
+def test_a_weight_is_said_as_a_scale_in_the_shop_shows_it() -> None:
+    """By hand: 2 lb 1 oz is 33 times 28 349.523125 mg; a tenth of an ounce is 2 834.95 mg."""
+    masses = (935_534, 907_185, 439_418, 1_417, 0, 907_185 - 1_418, -907_185)
+    assert [units.mass_lb_oz(mg) for mg in masses] == [
+        "2 lb 1 oz", "2 lb", "15.5 oz", "0 oz", "0 oz", "1 lb 15.9 oz", "\u22122 lb",
+    ]  # fmt: skip
+
+
+@given(st.integers(1_500, 10**10))
+def test_a_weight_said_in_pounds_and_ounces_reads_back_to_half_a_tenth_of_an_ounce(mg: int) -> None:
+    assert abs(units.parse_mass(units.mass_lb_oz(mg)).mg - mg) <= 1_418

@@ -17,7 +17,7 @@ from shop.shared.units.lengths import (
     length_mm,
     parse_length,
 )
-from shop.shared.units.masses import MG_PER_KG, MG_PER_LB, MG_PER_OZ, Mass, mass_kg, mass_lb, parse_mass
+from shop.shared.units.masses import MG_PER_KG, MG_PER_LB, MG_PER_OZ, Mass, mass_kg, mass_lb, mass_lb_oz, parse_mass
 from shop.shared.units.pieces import parse_whole, plain_number
 from shop.shared.units.shares import parse_percent_ppm, parse_tenths
 from shop.shared.units.volumes import (
@@ -53,6 +53,7 @@ __all__ = [
     "length_mm",
     "mass_kg",
     "mass_lb",
+    "mass_lb_oz",
     "money",
     "money_exponent",
     "parse_length",

@@ -53,6 +53,15 @@ def mass_lb(mg: int, *, figures: int = 4) -> str:
     return f"{figures_text(mg / MG_PER_LB, figures)} lb"
 
 
+def mass_lb_oz(mg: int) -> str:
+    """Print as a scale in the shop shows it, to a tenth of an ounce: `2 lb 1 oz`, `15.5 oz`."""
+    if mg < 0:
+        return "\u2212" + mass_lb_oz(-mg)
+    pounds, tenths = divmod(round(10 * mg / MG_PER_OZ), 160)
+    ounces = f"{tenths / 10:g} oz" if tenths or not pounds else ""
+    return " ".join(part for part in (f"{pounds} lb" if pounds else "", ounces) if part)
+
+
 def mass_kg(mg: int, *, figures: int = 4) -> str:
     """Print as kilograms to so many significant figures: `96.89 kg`."""
     if mg < 0:

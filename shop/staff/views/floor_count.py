@@ -152,6 +152,7 @@ def _facts(here: Here, asked: Asked, form: CountForm | CheckForm) -> dict[str, o
         "later": [one for one in later if one.pk != asked.step.pk],
         "others": [(one, address_of(row, one), row.walk.numbered(one.step)) for one in others],
         "is_check": isinstance(form, CheckForm),
+        "classes": words.weight_classes(run.pattern),
         "window": window(run),
         "skipped": form.is_bound and any(str(said).startswith("Not counted yet") for said in form.non_field_errors()),
         "tiles": tablets.tiles()[:8] if here.tablet else [],

@@ -177,7 +177,7 @@ class CheckForm(SeenForm):
     crack_checked = forms.BooleanField(label="Every one was looked at for cracks", required=False)
     reading = HardnessField(label="Hardness", required=False, help_text="53, rebound 53, or two files: 50/55.")
     light = Whole(label="Light", required=False, least=0)
-    in_class = Whole(label="Right weight", required=False, least=0)
+    in_class = Whole(label="Usual", required=False, least=0)
     heavy = Whole(label="Heavy", required=False, least=0)
     weights = Weights(longest=2_000, label="Or weighed one by one", required=False, rows=2)
 

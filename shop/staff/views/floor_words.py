@@ -3,9 +3,10 @@
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-from inventory.models import RunCount, Step
+from inventory.models import Pattern, RunCount, Step
 from inventory.queries.bar_gives import Gives
 from inventory.queries.runs import Row, Standing
+from shop.shared import units
 from shop.staff import wording
 
 
@@ -78,6 +79,23 @@ def _next_work(row: Row, one: Standing, tooling_in: set[int]) -> str:
     return {"forge": "wait for the fire", "grind": "wait for the grinder", "check": "wait for the check"}.get(
         point.work, f"wait for {point.name}"
     )
+
+
+def weight_classes(pattern: Pattern) -> dict[str, str]:
+    """Say which heads of a pattern are light, usual and heavy; nothing where it names no limit."""
+    low, high = pattern.light_below_mg, pattern.heavy_above_mg
+    if low is None and high is None:
+        return {}
+    return {
+        "light": "" if low is None else f"under {_on_the_scale(low)}",
+        "usual": "all others" if low is None or high is None else "all between",
+        "heavy": "" if high is None else f"over {_on_the_scale(high)}",
+    }
+
+
+def _on_the_scale(mg: int) -> str:
+    parts = units.mass_lb_oz(mg), f"({wording.figures(round(mg / 1000))} g)"
+    return " ".join(part.replace(" ", "\u00a0") for part in parts)
 
 
 def counted(count: RunCount) -> str:

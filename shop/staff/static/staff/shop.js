@@ -35,11 +35,81 @@
   document.querySelectorAll("[data-good]").forEach((figure) => {
     const form = figure.closest("form");
     form.addEventListener("change", () => {
-      const chosen = [...form.querySelectorAll(".strip input:checked")].map((one) => parseInt(one.value, 10) || 0);
+      const chosen = [...form.querySelectorAll(".strip input:checked")].map((one) => {
+        const many = one.value === "5+" && form.querySelector(`[name=n_${one.name.slice(2)}]`);
+        return parseInt((many && many.value) || one.value, 10) || 0;
+      });
       const only = form.querySelector("[name=only]");
       const all = parseInt((only && only.value) || figure.dataset.good, 10) || 0;
       figure.textContent = Math.max(0, all - chosen.reduce((sum, one) => sum + one, 0));
     });
+  });
+
+  /* Weight classes: one touch says that all are usual, each touch on light or heavy moves one from usual to it. Nothing
+     is filled in that nobody said; once it was said, usual follows what is rejected, until a hand writes it itself. */
+  document.querySelectorAll("[data-classes]").forEach((strip) => {
+    const form = strip.closest("form");
+    const [light, usual, heavy] = strip.querySelectorAll("input");
+    const [sum, rest, empty] = ["sum", "rest", "empty"].map((one) => strip.querySelector(`[data-${one}]`));
+    const figure = (text) => parseInt(text.replace(/\D/g, ""), 10) || 0;
+    const of = (box) => figure(box.value);
+    const good = () => figure(form.querySelector("[data-good]").textContent);
+    const weighed = () => of(light) + of(usual) + of(heavy);
+    let follows = false;
+
+    const tell = () => {
+      if (follows) usual.value = Math.max(0, good() - of(light) - of(heavy));
+      const over = weighed() - good();
+      sum.textContent = `${weighed()} of ${good()}${over > 0 ? `, ${over} too many` : ""}`;
+      rest.textContent = of(light) + of(heavy) ? "The rest usual" : "All usual";
+      sum.hidden = false;
+      rest.hidden = over >= 0;
+      empty.hidden = !weighed();
+    };
+    const say = (all) => {
+      follows = all;
+      tell();
+    };
+    const stepUsual = (by) => {
+      if (!usual.value && by > 0) return say(true);
+      if (by > 0 ? weighed() < good() : of(usual)) usual.value = of(usual) + by;
+      say(false);
+    };
+    const stepOdd = (box, by) => {
+      const there = usual.value !== "";
+      if (by > 0 ? !of(usual) && weighed() >= good() : !of(box)) return;
+      box.value = of(box) + by || "";
+      if (there && (by < 0 || of(usual))) usual.value = of(usual) - by;
+      tell();
+    };
+    [light, usual, heavy].forEach((box) => {
+      const name = strip.querySelector(`label[for=${box.id}]`).textContent.toLowerCase();
+      const button = (sign, words, by) => {
+        const made = document.createElement("button");
+        made.type = "button";
+        made.textContent = sign;
+        made.setAttribute("aria-label", words);
+        made.addEventListener("click", () => (box === usual ? stepUsual(by) : stepOdd(box, by)));
+        return made;
+      };
+      box.before(button("\u2212", `One ${name} fewer`, -1));
+      box.after(button("+", `One ${name} more`, 1));
+    });
+    usual.addEventListener("input", () => {
+      follows = false;
+    });
+    rest.addEventListener("click", () => say(true));
+    empty.addEventListener("click", () => {
+      [light, usual, heavy].forEach((box) => (box.value = ""));
+      say(false);
+    });
+    strip.addEventListener("input", tell);
+    form.addEventListener("change", tell);
+    form.addEventListener("reset", () => {
+      follows = false;
+    });
+    window.addEventListener("pageshow", tell);
+    tell();
   });
 
   /* Counts that are touched while the wifi is away are kept on this device and sent once: the key is made with the form,
