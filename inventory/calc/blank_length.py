@@ -67,24 +67,6 @@ def head_mg(length_nm: int, allowance: Allowance, ug_per_mm: int) -> int:
     return round(_head(_blank(length_nm, ug_per_mm), allowance))
 
 
-def total_loss_ppm(length_nm: int, allowance: Allowance, ug_per_mm: int) -> int:
-    """Give what is lost in all from blank to bare head.
-
-    Args:
-        length_nm: of the blank, nm, 1 or more.
-        allowance: what it loses.
-        ug_per_mm: mass of a millimetre of the bar, micrograms, 1 or more.
-
-    Returns:
-        ppm of the blank's mass, rounded half-even once.
-
-    Raises:
-        ValueError: a value out of range, or a blank of which nothing is left.
-    """
-    blank = _blank(length_nm, ug_per_mm)
-    return round((1 - _head(blank, allowance) / blank) * MILLION)
-
-
 def _blank(length_nm: int, ug_per_mm: int) -> Fraction:
     """Exact mass of a blank, mg."""
     if length_nm < 1 or ug_per_mm < 1:

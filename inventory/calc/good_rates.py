@@ -99,27 +99,6 @@ def counted(before: Rate, good: int, rejected: int) -> Rate:
     return Rate(before.good + good, before.bad + rejected)
 
 
-def exact_interval(good: int, of: int, sure: float = 0.95) -> tuple[float, float]:
-    """Give the interval of a rate from counts alone, which covers the true one at least so often.
-
-    Args:
-        good: pieces that came off well.
-        of: all pieces, 1 or more.
-        sure: how often it covers, between 0 and 1.
-
-    Returns:
-        Both ends; 0 and 1 where all or none came off well.
-
-    Source: Clopper and Pearson 1934 (from memory).
-    """
-    if not 0 <= good <= of or of < 1:
-        raise ValueError("0 to all of one piece or more are good")
-    out = (1 - sure) / 2
-    low = _invert(lambda rate: incomplete_beta(good, of - good + 1, rate), out) if good else 0.0
-    high = _invert(lambda rate: incomplete_beta(good + 1, of - good, rate), 1 - out) if good < of else 1.0
-    return low, high
-
-
 def incomplete_beta(a: float, b: float, x: float) -> float:
     """Give the regularised incomplete beta function I_x(a, b).
 

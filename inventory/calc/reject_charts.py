@@ -1,8 +1,9 @@
 """Control of rejects: when a share of rejects is more than chance, and which causes cost most.
 
-Three charts. The p-chart is for counts of a run or a day: it signals where a share lies outside three standard deviations.
-The chart of good pieces between rejects is for points where rejects are rare: it signals where they come too close
-together. The running sum adds up every single piece and signals a shift soonest.
+Three charts. The p-chart is for large counts: it signals where a share lies outside three standard deviations. The exact
+chart is for the small counts of a run, and looks at each alone. The running sum is for rare rejects: it adds up every
+single piece over all counts and signals a shift soonest. A chart of the good pieces between two rejects is not here: its
+lower limit is 0, so it never says that rejects have become more.
 """
 
 import math
@@ -129,51 +130,6 @@ def exact_chart(counts: Sequence[Counted], *, mean: float) -> ShareChart:
         most = next(x for x in range(one.of + 2) if x > one.of or chance_of(x, one.of, mean) <= SELDOM)
         samples.append(Sample(one.share, 0.0, min(1.0, (most - 0.5) / one.of), 1 if one.rejects >= most else 0))
     return ShareChart(mean, samples)
-
-
-@dataclass(frozen=True, slots=True)
-class BetweenChart:
-    """Good pieces between one reject and the next: their mean, the upper limit, the share of rejects they mean."""
-
-    mean: float
-    high: float
-    share: float
-
-
-def between_chart(good: Sequence[int]) -> BetweenChart:
-    """Chart good pieces between rejects.
-
-    Args:
-        good: how many good pieces lay between one reject and the next, in order, one or more numbers of 0 or more.
-
-    Returns:
-        The chart; its lower limit is 0.
-
-    Source: g-chart, mean ± 3 √(mean (mean + 1)), Kaminsky et al. 1992, Journal of Quality Technology 24:63-69;
-        Benneyan 2001, Health Care Management Science 4:305-318.
-    """
-    if not good or min(good) < 0:
-        raise ValueError("a chart needs one number of good pieces or more, each 0 or more")
-    mean = sum(good) / len(good)
-    return BetweenChart(mean, mean + SIGMAS * math.sqrt(mean * (mean + 1)), 1 / (mean + 1))
-
-
-def too_close(good: int, usual: float, chance: float = 0.00135) -> bool:
-    """Say whether so few good pieces before a reject are less than chance, with a usual share of rejects.
-
-    Args:
-        good: good pieces since the reject before.
-        usual: the share of rejects, above 0 and under 1.
-        chance: how seldom that may be cried without a cause.
-
-    Returns:
-        True where it is rarer than that.
-
-    Source: geometric distribution; a lone reject is often no signal at all, which is why the running sum is there.
-    """
-    if not 0 < usual < 1:
-        raise ValueError("a share lies between 0 and 1")
-    return 1 - (1 - usual) ** (good + 1) <= chance
 
 
 @dataclass(frozen=True, slots=True)

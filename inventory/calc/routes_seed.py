@@ -190,27 +190,3 @@ def good_ppm(step: SeedStep) -> int:
         ppm; what is worked over counts as rejected here, a handle lost alone does not.
     """
     return MILLION - sum(one.loss_ppm for one in step.causes if not one.handle_only)
-
-
-def whole_good(route: Sequence[SeedStep]) -> float:
-    """Give the share of started heads that come good in the end.
-
-    Args:
-        route: the steps, in order.
-
-    Returns:
-        0 to 1; what is worked over counts as good.
-    """
-    return _good(route, 1.0)
-
-
-def forging_minutes(route: Sequence[SeedStep]) -> float:
-    """Give what a head takes over its forging heats.
-
-    Args:
-        route: the steps; optional ones are not counted.
-
-    Returns:
-        Minutes.
-    """
-    return sum(step.seconds_each for step in route if step.work == "forge" and not step.optional) / 60

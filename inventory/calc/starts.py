@@ -7,7 +7,6 @@ worked over and passes then. A point's rate is known, or known as far as the cou
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -202,27 +201,3 @@ def table(needed: int, counts: Sequence[int], points: Sequence[Point]) -> list[t
     """
     found = _enough(max(counts, default=0), needed, points)
     return [(count, float(found[count])) for count in counts]
-
-
-def exact_chance(count: int, needed: int, rate: Fraction | Rate) -> Fraction:
-    """Give the chance of one counting point without rework as a fraction, for comparison.
-
-    Args:
-        count: pieces started.
-        needed: good pieces wanted.
-        rate: known, or learned.
-
-    Returns:
-        The very chance.
-    """
-    total = Fraction(0)
-    for good in range(needed, count + 1):
-        if isinstance(rate, Rate):
-            a, b = rate.good, rate.bad
-            term = math.prod((a + n for n in range(good)), start=Fraction(1))
-            term *= math.prod((b + n for n in range(count - good)), start=Fraction(1))
-            term /= math.prod((a + b + n for n in range(count)), start=Fraction(1))
-        else:
-            term = rate**good * (1 - rate) ** (count - good)
-        total += math.comb(count, good) * term
-    return total

@@ -1,4 +1,4 @@
-"""Blanks and heads follow arithmetic: more head wants more bar, more loss wants more bar, and a loss is the share gone."""
+"""Blanks and heads follow arithmetic: more head wants more bar, and more loss wants more bar."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -20,7 +20,6 @@ from inventory.calc.blank_length import (
     head_mg,
     length_for_loss_nm,
     loss_from,
-    total_loss_ppm,
 )
 from inventory.calc.steel import Section, Shape
 
@@ -33,14 +32,12 @@ KILO = 10_000_000  # a bar of 10 g a millimetre: a kilogram is 100 mm
 def test_a_head_that_loses_nothing_wants_its_own_weight_of_bar() -> None:
     assert blank_length_nm(1_000_000, Allowance(), KILO) == 100_000_000
     assert head_mg(100_000_000, Allowance(), KILO) == 1_000_000
-    assert total_loss_ppm(100_000_000, Allowance(), KILO) == 0
 
 
 def test_scale_goes_first_then_the_slug_then_grinding() -> None:
     """By hand: 1000 g less a tenth is 900 g, less a slug of 100 g 800 g, less a fifth 640 g."""
     allowance = Allowance(100_000, 100_000, 200_000)
     assert head_mg(100_000_000, allowance, KILO) == 640_000
-    assert total_loss_ppm(100_000_000, allowance, KILO) == 360_000
     assert blank_length_nm(640_000, allowance, KILO) == 100_000_000
     assert length_for_loss_nm(640_000, 360_000, KILO) == 100_000_000
 
@@ -55,7 +52,8 @@ def test_the_usual_loss_lies_in_its_range_and_a_learned_one_may_lie_outside() ->
 def test_one_figure_for_the_whole_loss_gives_the_same_length(head: int, allowance: Allowance, bar: int) -> None:
     """A whole ppm is all the figure can say: a length may be off by that, and by a milligram of head."""
     length = blank_length_nm(head, allowance, bar)
-    same = length_for_loss_nm(head, total_loss_ppm(length, allowance, bar), bar)
+    blank = Fraction(length * bar, 1_000 * MILLION)
+    same = length_for_loss_nm(head, round((1 - head / blank) * MILLION), bar)
     assert abs(same - length) <= 2 + Fraction(2 * length, MILLION)
 
 
@@ -67,14 +65,6 @@ def test_a_heavier_head_and_a_heavier_slug_want_no_shorter_blank(
     assert blank_length_nm(head + more, allowance, bar) >= length
     assert blank_length_nm(head, replace(allowance, slug_mg=allowance.slug_mg + more), bar) >= length
     assert blank_length_nm(head, allowance, bar + more) <= length
-
-
-@given(HEADS, LOSSES, BARS)
-def test_a_share_of_a_loss_is_what_the_two_weights_say(head: int, allowance: Allowance, bar: int) -> None:
-    length = blank_length_nm(head, allowance, bar)
-    blank = Fraction(length * bar, 1_000 * MILLION)
-    lost = 1 - head_mg(length, allowance, bar) / blank
-    assert abs(total_loss_ppm(length, allowance, bar) - lost * MILLION) <= Fraction(1, 2) + MILLION / blank
 
 
 def test_the_mass_of_a_millimetre_is_that_of_the_bar_tables() -> None:
@@ -106,8 +96,6 @@ def test_heads_all_alike_have_no_spread_to_the_last_digit(head: int, lost: int) 
     [
         lambda: blank_length_nm(1, Allowance(), 0),
         lambda: head_mg(1, Allowance(), 0),
-        lambda: total_loss_ppm(0, Allowance(), 1),
-        lambda: total_loss_ppm(1, Allowance(10**9), 1),
         lambda: length_for_loss_nm(0, 0, 1),
         lambda: length_for_loss_nm(1, -1, 1),
         lambda: length_for_loss_nm(1, 0, 0),

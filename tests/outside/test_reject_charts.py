@@ -7,10 +7,8 @@ import pytest
 from inventory.calc.reject_charts import (
     Counted,
     RunningSum,
-    between_chart,
     reference,
     share_chart,
-    too_close,
     worst_first,
 )
 
@@ -44,19 +42,6 @@ def test_limits_fit_the_size_of_each_count() -> None:
     assert (chart.samples[0].low, chart.samples[0].high) == pytest.approx((0.118120, 0.267880), abs=1e-6)
     assert (chart.samples[10].low, chart.samples[10].high) == pytest.approx((0.140052, 0.245948), abs=1e-6)
     assert chart.signals == []
-
-
-def test_good_pieces_between_rejects() -> None:
-    """Own series; the formula is Kaminsky's (1992) and Benneyan's (2001), values computed."""
-    chart = between_chart([31, 12, 54, 8, 77, 23, 5, 41, 19, 60])
-    assert (chart.mean, chart.high, chart.share) == pytest.approx((33, 133.488805, 1 / 34), abs=1e-6)
-
-
-def test_a_reject_at_once_is_a_signal_only_where_rejects_are_very_rare() -> None:
-    """With two rejects in a hundred even the next piece may be one by chance: the lower limit is 0 (geometric, computed)."""
-    assert not too_close(0, 0.02)
-    assert too_close(0, 0.001)
-    assert not too_close(1, 0.001)
 
 
 def test_what_a_reject_is_worth_in_the_running_sum() -> None:
@@ -112,8 +97,6 @@ def test_the_worst_cause_comes_first_and_equal_ones_by_name() -> None:
         lambda: Counted(5, 6),
         lambda: share_chart([]),
         lambda: share_chart([Counted(5, 1)], mean=2),
-        lambda: between_chart([]),
-        lambda: too_close(1, 0),
         lambda: RunningSum(1, 5),
         lambda: RunningSum(5, 8).pieces_to_signal(0),
         lambda: reference(0.05, 0.02),
