@@ -18,9 +18,9 @@ def local_date(at: dt.datetime, zone: str) -> dt.date:
     return at.astimezone(ZoneInfo(zone)).date()
 
 
-def at_local(day: dt.date, hour: int, zone: str) -> dt.datetime:
-    """Return the instant of a full hour on a local day, in UTC; an hour that a clock change skips falls an hour later."""
-    return dt.datetime.combine(day, dt.time(hour), tzinfo=ZoneInfo(zone)).astimezone(dt.UTC)
+def at_local(day: dt.date, hour: int, zone: str, *, minute: int = 0) -> dt.datetime:
+    """Return the instant of a time on a local day, in UTC; one that a clock change skips falls an hour later."""
+    return dt.datetime.combine(day, dt.time(hour, minute), tzinfo=ZoneInfo(zone)).astimezone(dt.UTC)
 
 
 @contextlib.contextmanager

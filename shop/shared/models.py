@@ -1,7 +1,11 @@
 """What every app needs a row for: the shop itself, jobs, messages, request keys and the audit line."""
 
+import datetime as dt
+
 from django.db import models
 from django.db.models import Q
+
+from shop.shared.hours import CLOSES_AT
 
 
 class Shop(models.Model):
@@ -16,6 +20,8 @@ class Shop(models.Model):
     quiet_days = models.CharField(
         max_length=40, blank=True, help_text="weekdays without mail: 5,6 for Saturday, Sunday"
     )
+    closes_at = models.TimeField(default=CLOSES_AT, help_text="on the shop's own wall")
+    open_days = models.CharField(max_length=40, default="0,1,2,3,4", help_text="weekdays: 0,1 for Monday, Tuesday")
     hold_minutes = models.PositiveSmallIntegerField(default=15)
     kerf_nm = models.BigIntegerField(default=1_587_500, help_text="what one cut of the saw takes, measured")
     scale_step_mg = models.BigIntegerField(default=453_592, help_text="the step the steel scale shows")
@@ -37,6 +43,7 @@ class Shop(models.Model):
             ),
             models.CheckConstraint(condition=Q(id=1), name="shop_one_row"),
             models.CheckConstraint(condition=Q(night_hour__gte=0, night_hour__lte=23), name="shop_night_hour"),
+            models.CheckConstraint(condition=Q(closes_at__gt=dt.time(0)) & ~Q(open_days=""), name="shop_hours"),
             models.CheckConstraint(condition=Q(hold_minutes__gte=1, hold_minutes__lte=1440), name="shop_hold_minutes"),
         ]
 

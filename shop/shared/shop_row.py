@@ -1,8 +1,8 @@
-"""The shop's own row: its name, its clock, its hours of mail and hold, and who gets the night's e-mail."""
+"""The shop's own row: its name, its clock, its hours, its hour of mail, and who gets the night's e-mail."""
 
 import datetime as dt
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import available_timezones
 
@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, NotFound, Refusal
+from shop.shared.hours import CLOSES_AT, OPEN_DAYS, Hours
 from shop.shared.models import Recipient, Shop
 
 _CURRENCY = re.compile(r"[A-Z]{3}")
@@ -42,6 +43,8 @@ class Settings:
     currency: str = "USD"
     night_hour: int = 6
     quiet_days: tuple[int, ...] = ()
+    closes_at: dt.time = CLOSES_AT
+    open_days: tuple[int, ...] = OPEN_DAYS
     hold_minutes: int = 15
     kerf_nm: int = 1_587_500
     scale_step_mg: int = 453_592
@@ -64,13 +67,26 @@ def settings_of(shop: Shop) -> Settings:
         zone=shop.zone,
         currency=shop.currency,
         night_hour=shop.night_hour,
-        quiet_days=tuple(int(day) for day in shop.quiet_days.split(",") if day),
+        quiet_days=_days(shop.quiet_days),
+        closes_at=shop.closes_at,
+        open_days=_days(shop.open_days),
         hold_minutes=shop.hold_minutes,
         kerf_nm=shop.kerf_nm,
         scale_step_mg=shop.scale_step_mg,
         tape_error_nm=shop.tape_error_nm,
         saw_before_certificate=shop.saw_before_certificate,
     )
+
+
+def hours() -> Hours:
+    """Return the shop's hours; before there is a shop, those that one begins with."""
+    shop = Shop.objects.filter(pk=1).first()
+    return hours_of(shop) if shop else Hours()
+
+
+def hours_of(shop: Shop) -> Hours:
+    """Return when a shop closes, on its own wall, and on which days."""
+    return Hours(shop.zone, shop.closes_at, _days(shop.open_days))
 
 
 def make(settings: Settings, *, at: dt.datetime, by: str, invented: bool = False) -> Shop:
@@ -150,6 +166,7 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
         found.append(("night_hour", "Night hour: a full hour from 0 to 23 would work."))
     if any(not 0 <= day <= 6 for day in settings.quiet_days):
         found.append(("quiet_days", "Days without mail: days from 0 for Monday to 6 for Sunday would work."))
+    found += _wrong_hours(settings)
     if not 1 <= settings.hold_minutes <= 1440:
         found.append(("hold_minutes", "Hold: 1 to 1440 minutes would work."))
     if not 0 <= settings.kerf_nm <= _INCH_NM:
@@ -161,13 +178,34 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
     return found
 
 
+def _wrong_hours(settings: Settings) -> list[tuple[str, str]]:
+    found, at = [], settings.closes_at
+    if at.second or at.microsecond or at.tzinfo:
+        found.append(("closes_at", "Closes at: a time in hours and minutes would work, such as 17:00."))
+    elif at == dt.time(0):
+        found.append(("closes_at", "Closes at: a day begins at 0:00; 23:59 would work for a shop open until midnight."))
+    if not settings.open_days or any(not 0 <= day <= 6 for day in settings.open_days):
+        found.append(("open_days", "Open on: one day or more, from 0 for Monday to 6 for Sunday, would work."))
+    return found
+
+
+def _days(text: str) -> tuple[int, ...]:
+    return tuple(int(day) for day in text.split(",") if day)
+
+
+def _days_text(days: Iterable[int]) -> str:
+    return ",".join(str(day) for day in sorted(set(days)))
+
+
 def _columns(settings: Settings) -> Mapping[str, object]:
     return {
         "name": settings.name.strip(),
         "zone": settings.zone,
         "currency": settings.currency,
         "night_hour": settings.night_hour,
-        "quiet_days": ",".join(str(day) for day in sorted(set(settings.quiet_days))),
+        "quiet_days": _days_text(settings.quiet_days),
+        "closes_at": settings.closes_at,
+        "open_days": _days_text(settings.open_days),
         "hold_minutes": settings.hold_minutes,
         "kerf_nm": settings.kerf_nm,
         "scale_step_mg": settings.scale_step_mg,

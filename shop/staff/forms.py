@@ -23,6 +23,7 @@ _SENTENCES: Mapping[type[forms.Field], dict[str, str]] = {
     forms.DecimalField: {"invalid": "This is no number; figures such as 12.50 would work."},
     forms.DateField: {"invalid": "This is no day; one written as 2026-12-17 would work."},
     forms.DateTimeField: {"invalid": "This is no moment; one written as 2026-12-17 10:42 would work."},
+    forms.TimeField: {"invalid": "This is no time of day; one written as 17:00 would work."},
     forms.EmailField: {"invalid": "This is no e-mail address; name@example.org would work."},
     forms.ChoiceField: {"invalid_choice": _CHOICE},
     forms.MultipleChoiceField: {"invalid_choice": _CHOICE, "invalid_list": _CHOICE},

@@ -198,6 +198,7 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     # the shop itself
     "shop_one_row": [({}, {"id": 2})],
     "shop_night_hour": [({}, {"night_hour": 24})],
+    "shop_hours": [({}, {"closes_at": dt.time(0)}), ({}, {"open_days": ""})],
     "shop_hold_minutes": [({}, {"hold_minutes": 0}), ({}, {"hold_minutes": 1441})],
     "message_one_repeat": [({}, {"repeats": 2})],
     "message_sent_has_time": [({}, {"state": "sent"}), ({}, {"sent_at": AT})],

@@ -669,6 +669,8 @@ SETTINGS = {
     "night_hour": "5",
     "quiet_days": ["5", "6"],
     "hold_minutes": "20",
+    "closes_at": "16:30",
+    "open_days": ["0", "1", "2", "3", "4", "5"],
     "kerf": "1.6 mm",
     "scale_step": "0.5 kg",
     "tape_error": "1/16 in",
@@ -693,8 +695,12 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
     ]
     assert (changed.kerf_nm, changed.scale_step_mg, changed.tape_error_nm) == (1_600_000, 500_000, 1_587_500)
     assert not changed.saw_before_certificate
+    assert (changed.closes_at, changed.open_days) == (dt.time(16, 30), "0,1,2,3,4,5")
     shown = text_of(client.get("/settings"))
     assert all(words in shown for words in ("Ada <ada@example.org>", "1.6 mm", "0.5 kg", "1/16 in"))
+    body = client.get("/settings").content.decode()
+    assert re.search(r'<input type="text" name="closes_at" value="16:30"', body)
+    assert re.findall(r'name="open_days" value="(\d)"[^>]*checked', body) == list("012345")
     client.post("/settings", {**SETTINGS, "recipients": "bert@example.org"})
     assert [one.email for one in shop_row.active_recipients()] == ["bert@example.org"]
 
@@ -712,6 +718,21 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
         {"night_hour": "9" * 5000},
         {"night_hour": "½"},
         {"quiet_days": ["7"]},
+        {"closes_at": ""},
+        {"closes_at": "00:00"},
+        {"closes_at": "24:00"},
+        {"closes_at": "17:00:30"},
+        {"closes_at": "17"},
+        {"closes_at": "5 pm"},
+        {"closes_at": "-1:00"},
+        {"closes_at": "½"},
+        {"closes_at": "17:00\x00"},
+        {"closes_at": "9" * 5000},
+        {"open_days": []},
+        {"open_days": ["7"]},
+        {"open_days": ["-1"]},
+        {"open_days": ["Monday"]},
+        {"open_days": ["0", "\x00"]},
         {"hold_minutes": "0"},
         {"hold_minutes": "1441"},
         {"hold_minutes": "1.5"},

@@ -55,6 +55,16 @@ def _day_field(label: str, *, required: bool, hint: str) -> forms.DateField:
     )
 
 
+def _days_field(label: str, *, required: bool) -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(
+        label=label,
+        required=required,
+        choices=[(str(number), name) for number, name in enumerate(_DAYS)],
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "No day is ticked; one day or more would work."},
+    )
+
+
 class LogInForm(ShopForm):
     login = _login()
     password = _old_password()
@@ -124,12 +134,14 @@ class SettingsForm(ShopForm):
     night_hour = forms.IntegerField(
         label="Night hour", min_value=0, max_value=23, help_text="Full hour of the night's check and its e-mail."
     )
-    quiet_days = forms.MultipleChoiceField(
-        label="Days without mail",
-        required=False,
-        choices=[(str(number), name) for number, name in enumerate(_DAYS)],
-        widget=forms.CheckboxSelectMultiple,
+    quiet_days = _days_field("Days without mail", required=False)
+    closes_at = forms.TimeField(
+        label="Closes at",
+        input_formats=["%H:%M"],
+        widget=forms.TimeInput(attrs={"autocomplete": "off"}, format="%H:%M"),
+        help_text="As 17:00; 23:59 for midnight. Hardened heads are in the temper by then.",
     )
+    open_days = _days_field("Open on", required=True)
     hold_minutes = forms.IntegerField(
         label="Hold", min_value=1, max_value=1440, help_text="Minutes that a hold lasts when nobody says otherwise."
     )

@@ -122,7 +122,7 @@ def link_revoke(request: HttpRequest, link_id: int) -> HttpResponse:
 
 
 def settings(request: HttpRequest) -> HttpResponse:
-    """Change the shop's name, its clock, its hours of mail and hold, and who gets the night's e-mail."""
+    """Change the shop's name, its clock and hours, its hour of mail, and who gets the night's e-mail."""
     shop = Shop.objects.filter(pk=1).first()
     if shop is None:
         return render(request, "404.html", status=404)
@@ -165,6 +165,8 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
         currency=typed["currency"].upper(),
         night_hour=typed["night_hour"],
         quiet_days=tuple(int(day) for day in typed["quiet_days"]),
+        closes_at=typed["closes_at"],
+        open_days=tuple(int(day) for day in typed["open_days"]),
         hold_minutes=typed["hold_minutes"],
         kerf_nm=typed["kerf"],
         scale_step_mg=typed["scale_step"].mg,
@@ -176,13 +178,14 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
 
 def _settings_typed(shop: Shop) -> dict[str, object]:
     lines = [f"{one.name} <{one.email}>" if one.name else one.email for one in shop_row.active_recipients()]
-    quiet = [str(day) for day in shop_row.settings_of(shop).quiet_days]
+    kept = shop_row.settings_of(shop)
+    days = {"quiet_days": [str(day) for day in kept.quiet_days], "open_days": [str(day) for day in kept.open_days]}
     measures = {
         "kerf": _length_typed(shop.kerf_nm),
         "tape_error": _length_typed(shop.tape_error_nm),
         "scale_step": _mass_typed(shop.scale_step_mg),
     }
-    return {**vars(shop), **measures, "quiet_days": quiet, "recipients": "\n".join(lines)}
+    return {**vars(shop), **measures, **days, "recipients": "\n".join(lines)}
 
 
 def _length_typed(nm: int) -> str:
