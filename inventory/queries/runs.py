@@ -5,10 +5,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F, Max, Q, Sum
+from django.db.models import F, Q, Sum
 
 from inventory.models import Entry, Holding, Item, LoadLot, Lot, Movement, OvenLoad, Place, Run, RunCount, Step
+from inventory.queries import hard
 from inventory.queries.along import Walk
+from shop.shared.hours import Hours
 
 COLUMNS = ("sawn", "first forging heat", "second forging heat", "ground", "hardened", "tempered", "checked", "hafted")
 _BY_WORK = {"grind": 3, "harden": 4, "temper": 5, "check": 6, "finish": 6, "haft": 7, "oil": 7, "pack": 7}
@@ -70,7 +72,10 @@ def open_rows(runs: Iterable[Run] | None = None) -> list[Row]:
     found = Run.objects.filter(pk__in=held).select_related("pattern", "item", "melt", "route")
     walks = _walks({run.route_id for run in found})
     started, passed = started_of(held), _passed(held)
-    loads, hardened = _loads(held)
+    loads = _loads(held)
+    hardened = hard.hardenings(
+        one.lot_id for run in found for one in held[run.pk] if _stands_hard(walks[run.route_id], one.step)
+    )
     rows = []
     for run in found:
         walk = walks[run.route_id]
@@ -138,16 +143,19 @@ def _passed(runs: Iterable[int]) -> dict[int, dict[int, int]]:
     return passed
 
 
-def _loads(runs: Iterable[int]) -> tuple[dict[int, OvenLoad], dict[int, dt.datetime]]:
-    """Return the open load of each lot, and when each lot was hardened last."""
-    lots = LoadLot.objects.filter(lot__run__in=list(runs), load__entry__reversed_by=None).order_by()
-    open_ones = {held.lot_id: held.load for held in lots.filter(open=True).select_related("load")}
-    hardened = lots.filter(load__work=OvenLoad.Work.HARDEN).values_list("lot_id").annotate(last=Max("load__in_at"))
-    return open_ones, dict(hardened)
+def _loads(runs: Iterable[int]) -> dict[int, OvenLoad]:
+    """Return the open load of each lot."""
+    lots = LoadLot.objects.filter(lot__run__in=list(runs), load__entry__reversed_by=None, open=True).order_by()
+    return {held.lot_id: held.load for held in lots.select_related("load")}
+
+
+def _stands_hard(walk: Walk, number: int) -> bool:
+    step = walk.numbered(number)
+    return step is not None and step.work == Step.Work.HARDEN
 
 
 def _standings(
-    walk: Walk, held: Sequence[Holding], loads: Mapping[int, OvenLoad], hardened: Mapping[int, dt.datetime]
+    walk: Walk, held: Sequence[Holding], loads: Mapping[int, OvenLoad], hardened: Mapping[int, OvenLoad]
 ) -> list[Standing]:
     last = walk.last_of_head()
     groups: dict[tuple[int, str, int | None, dt.datetime | None], list[Holding]] = defaultdict(list)
@@ -158,8 +166,7 @@ def _standings(
     found = []
     for (step, kind, _, dry_at), group in groups.items():
         stands = last.number if kind == "shelf" and last else step
-        when = [hardened[one.lot_id] for one in group if one.lot_id in hardened]
-        at_harden = (standing := walk.numbered(stands)) is not None and standing.work == Step.Work.HARDEN
+        when = [hardened[one.lot_id].in_at for one in group if one.lot_id in hardened]
         found.append(
             Standing(
                 stands,
@@ -167,7 +174,7 @@ def _standings(
                 sum(one.on_hand for one in group),
                 column_of(walk, stands),
                 loads.get(group[0].lot_id) if kind == Place.Kind.OVEN else None,
-                min(when) if when and at_harden else None,
+                min(when) if when and _stands_hard(walk, stands) else None,
                 dry_at if kind == Place.Kind.CURE else None,
             )
         )
@@ -198,7 +205,7 @@ def lots_of(run: Run) -> list[Lot]:
     return list(Lot.objects.filter(run=run).select_related("item", "melt", "entry").order_by("id"))
 
 
-def untempered(*, at: dt.datetime) -> list[tuple[Row, Standing, dt.datetime]]:
+def untempered(*, at: dt.datetime, hours: Hours) -> list[tuple[Row, Standing, dt.datetime]]:
     """Return what is hardened and not in the temper, with the time by which it has to be, the soonest first."""
     found = []
     for row in open_rows():
@@ -206,6 +213,5 @@ def untempered(*, at: dt.datetime) -> list[tuple[Row, Standing, dt.datetime]]:
             step = row.walk.numbered(one.step)
             if step is None or step.work != Step.Work.HARDEN or one.place != Place.Kind.FLOOR:
                 continue
-            within = dt.timedelta(minutes=step.within_minutes or 120)
-            found.append((row, one, (one.hardened_at or at) + within))
+            found.append((row, one, hard.temper_by(step, one.hardened_at or at, hours)))
     return sorted(found, key=lambda each: each[2])

@@ -12,6 +12,7 @@ from shop.api.runs import item, named, stamp
 from shop.api.runs_shown import ONE_RUN, ONE_RUN_EXAMPLE, RUN, RUN_EXAMPLE, one_run_shown, run_shown
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import floor
+from shop.shared import shop_row
 from shop.shared.errors import Invalid, NotFound
 from shop.shared.units.pieces import MOST_PIECES
 
@@ -93,7 +94,7 @@ class Floor(Endpoint):
                 "runs": [run_shown(row.run, row, row.started) for row in rows],
                 "untempered": [
                     {"run": row.run.code, "pieces": one.qty, "temper_by": fields.moment(by)}
-                    for row, one, by in reads.untempered(at=call.at)
+                    for row, one, by in reads.untempered(at=call.at, hours=shop_row.hours())
                 ],
             }
         )

@@ -21,6 +21,7 @@ from orders.models import OrderLine
 from orders.services.ordering import Wanted
 from shop.flows import checking, floor, reversing
 from shop.shared.errors import Invalid
+from shop.shared.hours import Hours
 from tests import forge, makers
 from tests.forge import CHECKED, FIRST, GROUND, HARDEN, HOUR, PACKED, SECOND, TEMPER
 from tests.makers import AT
@@ -304,10 +305,10 @@ def test_what_is_hard_and_not_tempered_is_said_with_its_time() -> None:
     made = forge.make_forge()
     run = to_the_oven(made)
     forge.harden(run, 10, at=AT)
-    ((row, standing, by),) = runs.untempered(at=AT + HOUR)
+    ((row, standing, by),) = runs.untempered(at=AT + HOUR, hours=Hours())
     assert (row.run.pk, standing.qty, by) == (run.pk, 10, AT + 2 * HOUR)
     forge.temper(run, 10, at=AT + HOUR)
-    assert runs.untempered(at=AT + 9 * HOUR) == []
+    assert runs.untempered(at=AT + 9 * HOUR, hours=Hours()) == []
 
 
 # ---- hafting and packing

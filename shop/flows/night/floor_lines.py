@@ -5,11 +5,13 @@ import datetime as dt
 from inventory.queries import learned, runs
 from shop.flows.night import words
 from shop.flows.night.body import Line, Link, Part, path
+from shop.shared import clock
+from shop.shared.hours import Hours
 
 
-def untempered(*, at: dt.datetime, zone: str) -> list[Part]:
+def untempered(*, at: dt.datetime, hours: Hours) -> list[Part]:
     """Return the part "Temper" with what stands hardened and not tempered; it goes before everything but the book."""
-    found = runs.untempered(at=at)
+    found = runs.untempered(at=at, hours=hours)
     if not found:
         return []
     lines = []
@@ -17,7 +19,7 @@ def untempered(*, at: dt.datetime, zone: str) -> list[Part]:
         run = row.run
         late = "should have been" if by < at else "must be"
         said = (
-            f"{late} in the temper by {words.hour(by, zone)} on {words.day(by.date())}. "
+            f"{late} in the temper by {words.hour(by, hours.zone)} on {words.day(clock.local_date(by, hours.zone))}. "
             "Glass-hard: do not strike, drop, haft or send."
         )
         link = Link(f"{path('staff:floor_oven', otherwise='staff:floor')}?run={run.code}", "Load the oven")

@@ -3,17 +3,18 @@
 import datetime as dt
 
 from inventory.queries import runs, tooling
+from shop.shared.hours import Hours
 from shop.staff import wording
 from shop.staff.views import floor_words as words
 from shop.staff.views.day_lines import Line
 from shop.staff.views.floor import address_of, open_loads
 
 
-def untempered(now: dt.datetime, zone: str) -> list[Line]:
+def untempered(now: dt.datetime, hours: Hours) -> list[Line]:
     """Return what is hardened and not in the temper, the soonest due first."""
     lines = []
-    for row, one, by in runs.untempered(at=now):
-        due = words.when(by, now, zone)
+    for row, one, by in runs.untempered(at=now, hours=hours):
+        due = words.when(by, now, hours.zone)
         late = f"should have been in the temper by {due}." if by < now else f"must be in the temper by {due}."
         said = "Glass-hard: do not strike, drop, haft or send."
         address = f"{wording.address('staff:floor_oven')}?run={row.run.code}"

@@ -12,6 +12,7 @@ from inventory.models import Holding, Item, OvenLoad, RecipePart, RunCount
 from inventory.queries import runs, tooling
 from inventory.queries.runs import COLUMNS, Row, Standing
 from shop.shared import clock, shop_row
+from shop.shared.hours import Hours
 from shop.staff import posting, wording
 from shop.staff.views import floor_words as words
 
@@ -53,11 +54,11 @@ class Wait:
 def floor(request: HttpRequest) -> HttpResponse:
     """Print the floor as the book stands."""
     here, shop = posting.here_of(request), shop_row.the_shop()
-    now = clock.now()
+    hours, now = shop_row.hours_of(shop), clock.now()
     rows = runs.open_rows()
     sets = tooling.sets()
     short = parts_short(rows)
-    shown = [_shown(row, now, shop.zone, {one.tooling.pk for one in sets if one.is_in}, short) for row in rows]
+    shown = [_shown(row, now, hours, {one.tooling.pk for one in sets if one.is_in}, short) for row in rows]
     totals = [0] * len(COLUMNS)
     for row in rows:
         for one in row.here:
@@ -67,7 +68,7 @@ def floor(request: HttpRequest) -> HttpResponse:
         "totals": totals,
         "total": sum(totals),
         "shown": shown,
-        "waits": _waits(rows, short, now, shop.zone),
+        "waits": _waits(rows, short, now, hours),
         "opening": runs.without_a_run(),
         "tooling_in": [one for one in sets if one.is_in],
         "counted_today": _counted_today(now, shop.zone),
@@ -81,14 +82,14 @@ def _counted_today(now: dt.datetime, zone: str) -> int:
     return int(counts.aggregate(sum=Sum("taken"))["sum"] or 0)
 
 
-def _shown(row: Row, now: dt.datetime, zone: str, in_now: set[int], short: Mapping[int, str]) -> Shown:
+def _shown(row: Row, now: dt.datetime, hours: Hours, in_now: set[int], short: Mapping[int, str]) -> Shown:
     furthest = max(one.column for one in row.here)
     cells = []
     for column, name in enumerate(COLUMNS):
         here = [
             (
                 one.qty,
-                words.waits(row, one, now=now, zone=zone, tooling_in=in_now, parts_short=short.get(row.run.pk, "")),
+                words.waits(row, one, now=now, hours=hours, tooling_in=in_now, parts_short=short.get(row.run.pk, "")),
             )
             for one in row.here
             if one.column == column
@@ -137,9 +138,9 @@ def parts_short(rows: Sequence[Row]) -> dict[int, str]:
     return said
 
 
-def _waits(rows: Sequence[Row], short: Mapping[int, str], now: dt.datetime, zone: str) -> list[Wait]:
-    lines = [_untempered(*each, now, zone) for each in runs.untempered(at=now)]
-    lines += _in_oven(now, zone)
+def _waits(rows: Sequence[Row], short: Mapping[int, str], now: dt.datetime, hours: Hours) -> list[Wait]:
+    lines = [_untempered(*each, now, hours.zone) for each in runs.untempered(at=now, hours=hours)]
+    lines += _in_oven(now, hours.zone)
     for row in rows:
         if row.run.pk in short:
             heads = sum(one.qty for one in row.here if one.place == "shelf")

@@ -17,6 +17,7 @@ from shop.flows import floor as flow
 from shop.flows import reversing
 from shop.shared import clock, shop_row, units
 from shop.shared.errors import Invalid
+from shop.shared.hours import Hours
 from shop.staff import posting, wording
 from shop.staff.fields import SlipForm, Whole, Words
 from shop.staff.views import floor_words as words
@@ -119,7 +120,7 @@ def _facts(found: Run, form: SlipForm) -> dict[str, object]:
     return {
         "run": found,
         "row": row,
-        "stands": _stands(row, shop.zone),
+        "stands": _stands(row, shop_row.hours_of(shop)),
         "counts": [_count_row(one) for one in runs.counts_of(found)],
         "loads": _loads(found),
         "short": short,
@@ -152,14 +153,14 @@ def _cost(found: Run, currency: str) -> str:
     return said
 
 
-def _stands(row: Row | None, zone: str) -> list[tuple[int, str, str, str]]:
+def _stands(row: Row | None, hours: Hours) -> list[tuple[int, str, str, str]]:
     if row is None:
         return []
     in_now = {one.tooling.pk for one in tooling.sets() if one.is_in}
     found = []
     for one in row.here:
         step = row.walk.numbered(one.step)
-        why = words.waits(row, one, now=clock.now(), zone=zone, tooling_in=in_now)
+        why = words.waits(row, one, now=clock.now(), hours=hours, tooling_in=in_now)
         found.append((one.qty, step.name if step else "sawn", why, address_of(row, one)))
     return found
 

@@ -4,9 +4,11 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from inventory.models import Pattern, RunCount, Step
+from inventory.queries import hard
 from inventory.queries.bar_gives import Gives
 from inventory.queries.runs import Row, Standing
 from shop.shared import units
+from shop.shared.hours import Hours
 from shop.staff import wording
 
 
@@ -49,8 +51,11 @@ def more_blanks(number: int, free: int, gives: Gives) -> str:
     return f"{which} {verb} a new bar" if opened == 1 else f"{which} {verb} {opened} new bars"
 
 
-def waits(row: Row, one: Standing, *, now: dt.datetime, zone: str, tooling_in: set[int], parts_short: str = "") -> str:
+def waits(
+    row: Row, one: Standing, *, now: dt.datetime, hours: Hours, tooling_in: set[int], parts_short: str = ""
+) -> str:
     """Say why a group of pieces stands where it stands."""
+    zone = hours.zone
     if one.load is not None:
         out = one.load.in_at + dt.timedelta(minutes=one.load.heat_up_minutes + one.load.soak_minutes)
         return f"oven until {when(out, now, zone)}" if out > now else f"oven done at {when(out, now, zone)}"
@@ -62,8 +67,7 @@ def waits(row: Row, one: Standing, *, now: dt.datetime, zone: str, tooling_in: s
         return parts_short or "wait for handles to be fitted"
     standing = row.walk.numbered(one.step)
     if standing is not None and standing.work == Step.Work.HARDEN:
-        step_within = dt.timedelta(minutes=standing.within_minutes or 120)
-        return f"temper by {when((one.hardened_at or now) + step_within, now, zone)}"
+        return f"temper by {when(hard.temper_by(standing, one.hardened_at or now, hours), now, zone)}"
     return _next_work(row, one, tooling_in)
 
 

@@ -12,6 +12,7 @@ from shop.access.middleware import Here
 from shop.access.models import ApiKey, FeedLink, Person, Tablet
 from shop.access.roles import SCOPES
 from shop.access.services import feeds, keys, passwords, people, tablets
+from shop.flows import changing_settings
 from shop.shared import clock, shop_row, units
 from shop.shared.errors import Invalid, NotFound
 from shop.shared.models import Shop
@@ -173,7 +174,7 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
         tape_error_nm=typed["tape_error"],
         saw_before_certificate=typed["saw_before_certificate"],
     )
-    return shop_row.change(wanted, recipients=typed["recipients"], at=at, by=by.login)
+    return changing_settings.change(wanted, recipients=typed["recipients"], at=at, by=by.login)
 
 
 def _settings_typed(shop: Shop) -> dict[str, object]:
