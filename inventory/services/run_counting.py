@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from inventory.models import CountReject, Entry, HeadWeight, Holding, Place, Run, RunCount, Step
+from inventory.models import CountReject, Entry, HeadWeight, Holding, Place, Run, RunCount, Step, StepCause
 from inventory.queries import along
 from inventory.queries.along import Walk
 from inventory.services import catalogue, hardness, ledger
@@ -254,12 +254,11 @@ def name_cause(reject: CountReject, name: str, *, at: dt.datetime, by: Actor) ->
         .select_related("count__run", "count__step", "cause")
         .get(pk=reject.pk)
     )
+    if Entry.objects.filter(reverses=held.count.entry_id).exists():
+        raise Invalid.field("cause", "Cause: this count was undone; name the cause with the count that stands for it.")
     if held.cause is not None:
         raise Invalid.field("cause", f"Cause: it was said already, {held.cause.name}; undo the count to say otherwise.")
-    cause = held.count.step.causes.filter(name=name, handle_only=False).first()
-    if cause is None:
-        raise Invalid.field("cause", f"Cause: {held.count.step.name} has no cause {name[:40]!r}; choose one it has.")
-    held.cause = cause
+    held.cause = cause = _own_cause(held.count.step, name)
     held.save(update_fields=["cause"])
     run = held.count.run
     audit.write(
@@ -267,3 +266,12 @@ def name_cause(reject: CountReject, name: str, *, at: dt.datetime, by: Actor) ->
         after={"step": held.count.step.name, "pieces": held.qty, "cause": cause.name},
     )  # fmt: skip
     return held
+
+
+def _own_cause(step: Step, name: str) -> StepCause:
+    causes = step.causes.filter(handle_only=False).order_by("pk")
+    found = next((cause for cause in causes if cause.name == name), None)
+    if found is None:
+        names = ", ".join(cause.name for cause in causes) or "none; write one into the route first"
+        raise Invalid.field("cause", f"Cause: {step.name} has no cause {name[:40]!r}; it has {names}.")
+    return found

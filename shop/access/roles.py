@@ -247,6 +247,7 @@ API: Lines = {
     "api:runs": {"GET": "stock:read", "POST": "stock:write"},
     "api:run": {"GET": "stock:read"},
     "api:run_counts": {"POST": "stock:write"},
+    "api:reject_cause": {"POST": "stock:write"},
     "api:run_top_up": {"POST": "stock:write"},
     "api:run_part": {"POST": "stock:write"},
     "api:run_join": {"POST": "stock:write"},

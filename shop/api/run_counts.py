@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 from inventory.models import CountReject, Run, Step
-from inventory.services import hafting
+from inventory.services import hafting, run_counting
 from inventory.services.count_facts import Reject, Seen
 from inventory.services.hafting import Hafted
 from inventory.services.hardness import Reading
@@ -13,7 +13,7 @@ from shop.api.runs import TAG, find, item, stamp
 from shop.api.runs_shown import COUNT, COUNT_EXAMPLE, count_shown, walk_of
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import floor
-from shop.shared.errors import Invalid
+from shop.shared.errors import Invalid, NotFound
 from shop.shared.units import parse_tenths
 from shop.shared.units.pieces import MOST_PIECES
 
@@ -66,6 +66,12 @@ class HaftBody(fields.Body):
     glued = fields.YesNo(required=False)
     note = fields.Text(longest=200, required=False)
     happened_at = fields.Moment(required=False)
+
+
+class NamedBody(fields.Body):
+    """Why pieces were no good, said after they were counted."""
+
+    cause = fields.Text(longest=40, help_text="A cause of the step they were counted at.")
 
 
 class PackBody(fields.Body):
@@ -212,3 +218,31 @@ class PackRun(Endpoint):
             run, Seen(body["good"], rejects_of(step, body.get("rejects", ()))), stamp=stamped, early=bool(why)
         )
         return reply({"count": count_shown(done.count), "before": [], "served": _served(done.served)})
+
+
+class RejectCause(Endpoint):
+    """Why pieces were no good, where that was not known when they were counted."""
+
+    operations: ClassVar = {
+        "POST": Operation(
+            name="nameCause",
+            summary="Name the cause of rejects that was not known",
+            tag=TAG,
+            words=(
+                "Rejects counted without a cause have a null one in their run's counts; it is said once, from the causes of"
+                " the step. What became of the pieces stays, and nothing moves."
+            ),
+            body=NamedBody,
+            example={"cause": "cheek split"},
+            replies={200: Reply("The count the rejects are of.", COUNT, COUNT_EXAMPLE)},
+            once=True,
+        )
+    }
+
+    def post(self, call: Call) -> Answer:
+        """Name it."""
+        reject = CountReject.objects.filter(pk=call.path["id"]).first()
+        if reject is None:
+            raise NotFound(f"There are no rejects {call.path['id']}; read the counts of the run.")
+        named = run_counting.name_cause(reject, call.body["cause"], at=call.at, by=call.actor)
+        return reply(count_shown(named.count))

@@ -13,8 +13,9 @@ STANDS = shapes.thing(
     dry_at=shapes.maybe(shapes.MOMENT), load=shapes.maybe(shapes.WHOLE),
 )  # fmt: skip
 REJECT = shapes.thing(
-    cause=shapes.maybe(shapes.TEXT), pieces=shapes.WHOLE, fate=shapes.words("scrap", "second", "rework")
-)
+    id=shapes.WHOLE, cause=shapes.maybe(shapes.TEXT), pieces=shapes.WHOLE,
+    fate=shapes.words("scrap", "second", "rework"),
+)  # fmt: skip
 COUNT = shapes.thing(
     id=shapes.WHOLE,
     run=shapes.TEXT,
@@ -75,7 +76,7 @@ LOAD = shapes.thing(
 _STANDS_EXAMPLE = {"after": None, "step": 0, "place": "floor", "pieces": 28, "dry_at": None, "load": None}
 COUNT_EXAMPLE: dict[str, Any] = {
     "id": 7, "run": "K7", "point": "first forging heat", "step": 1, "taken": 28, "good": 27, "scrap": 1, "second": 0,
-    "rework": 0, "handles_lost": 0, "rejects": [{"cause": "cheek split", "pieces": 1, "fate": "scrap"}],
+    "rework": 0, "handles_lost": 0, "rejects": [{"id": 31, "cause": "cheek split", "pieces": 1, "fate": "scrap"}],
     "booked_with_later": False, "entry": 18204, "undone": False, "happened_at": "2026-03-02T15:20:00Z",
 }  # fmt: skip
 RUN_EXAMPLE: dict[str, Any] = {
@@ -145,7 +146,7 @@ def count_shown(one: RunCount) -> dict[str, Any]:
         "rework": one.rework,
         "handles_lost": one.handles_lost,
         "rejects": [
-            {"cause": r.cause.name if r.cause else None, "pieces": r.qty, "fate": r.fate}
+            {"id": r.pk, "cause": r.cause.name if r.cause else None, "pieces": r.qty, "fate": r.fate}
             for r in one.rejects.select_related("cause").order_by("pk")
         ],
         "booked_with_later": one.caught_up,

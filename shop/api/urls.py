@@ -172,6 +172,7 @@ described: list[URLPattern] = [
     path("runs/<api_code:code>/part", runs.PartRun.as_view(), name="run_part"),
     path("runs/<api_code:code>/join", runs.JoinRun.as_view(), name="run_join"),
     path("runs/<api_code:code>/hafted", run_counts.HaftRun.as_view(), name="run_hafted"),
+    path("rejects/<api_number:id>/cause", run_counts.RejectCause.as_view(), name="reject_cause"),
     path("runs/<api_code:code>/packed", run_counts.PackRun.as_view(), name="run_packed"),
     path("oven-loads", oven_loads.OvenLoads.as_view(), name="oven_loads"),
     path("oven-loads/<api_number:number>", oven_loads.OneLoad.as_view(), name="oven_load"),

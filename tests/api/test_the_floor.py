@@ -1,10 +1,15 @@
 """The floor asked by a program: a run's whole life, what is refused, and what is learned."""
 
-import pytest
+import datetime as dt
 
-from inventory.models import Item, Machine, OvenLoad, Pattern, Run
+import pytest
+from django.db import transaction
+
+from inventory.models import CountReject, Item, Machine, OvenLoad, Pattern, Run
 from orders.models import OrderLine
-from shop.flows import checking
+from shop.flows import checking, reversing
+from shop.shared import clock
+from shop.shared.models import AuditLine
 from tests import forge, makers
 from tests.api import asking
 from tests.api.asking import Program, data
@@ -47,7 +52,8 @@ def test_a_run_goes_from_blanks_to_the_order_through_the_api(program: Program, m
     assert run["stands"] == [{"after": None, "step": 0, "place": "floor", "pieces": 12, "dry_at": None, "load": None}]
     code = run["code"]
     done = count(program, code, FIRST, 11, rejects=[{"cause": "cheek split", "pieces": 1}])
-    assert done["count"]["rejects"] == [{"cause": "cheek split", "pieces": 1, "fate": "scrap"}]
+    (reject,) = done["count"]["rejects"]
+    assert (reject["cause"], reject["pieces"], reject["fate"]) == ("cheek split", 1, "scrap")
     for step in (SECOND, GROUND):
         count(program, code, step, 11)
     hard = {"work": "harden", "runs": [{"run": code, "pieces": 11, "trial": "fine"}], "temperature_celsius": 845}
@@ -97,6 +103,114 @@ def test_a_cause_that_is_not_the_step_s_own_is_named_with_those_that_are(program
     body = {"step": FIRST, "good": 1, "rejects": [{"cause": "cold shut", "pieces": 1}]}
     said = problem(program.post(f"runs/{code}/counts", body), 422, "invalid")
     assert "cheek split" in str(said)
+
+
+def unknown(program: Program, code: str, pieces: int = 2) -> dict:
+    """Count pieces as rejected without a cause, and return them as the run's counts show them."""
+    count(program, code, FIRST, 12 - pieces, rejects=[{"pieces": pieces}])
+    ((reject,),) = [one["rejects"] for one in data(program.get(f"runs/{code}"))["counts"]]
+    assert reject["cause"] is None
+    return reject
+
+
+def test_a_cause_that_was_not_known_is_named_later_by_the_id_the_counts_show(
+    program: Program, made: forge.Forge
+) -> None:
+    code = start(program, made)["code"]
+    reject = unknown(program, code)
+    before = data(program.get(f"runs/{code}"))
+    named = data(program.post(f"rejects/{reject['id']}/cause", {"cause": "cheek split"}))
+    assert named["rejects"] == [{**reject, "cause": "cheek split"}]
+    after = data(program.get(f"runs/{code}"))
+    assert after["counts"] == [named]
+    assert (after["stands"], after["lots"]) == (before["stands"], before["lots"]), "nothing moves"
+    line = AuditLine.objects.get(action="cause named")
+    assert (line.by, line.after) == (
+        f"key {program.key.prefix}", {"step": "first forging heat", "pieces": 2, "cause": "cheek split"}
+    )  # fmt: skip
+
+
+def test_a_cause_is_named_once_however_often_it_is_sent(program: Program, made: forge.Forge) -> None:
+    reject = unknown(program, start(program, made)["code"])
+    address, body = f"rejects/{reject['id']}/cause", {"cause": "cheek split"}
+    first = program.post(address, body, key="the-same-key-of-a-program")
+    again = program.post(address, body, key="the-same-key-of-a-program")
+    assert data(again) == data(first)
+    assert again["Idempotency-Replayed"] == "true"
+    assert AuditLine.objects.filter(action="cause named").count() == 1
+    said = problem(program.post(address, {"cause": "eye off centre"}), 422, "invalid")
+    assert "it was said already, cheek split; undo the count to say otherwise" in said["detail"]
+    problem(program.post(address, body, key=None), 400, "bad_header")
+
+
+@pytest.mark.parametrize(
+    ("body", "works"),
+    [
+        ({"cause": "quench crack"}, "it has eye off centre, cheek split."),
+        ({"cause": "Cheek split"}, "it has eye off centre, cheek split."),
+        ({"cause": ""}, ""),
+        ({"cause": None}, ""),
+        ({"cause": 7}, ""),
+        ({"cause": "x" * 41}, ""),
+        ({"cause": ["cheek split"]}, ""),
+        ({"cause": "cheek split", "fate": "second"}, ""),
+        ({}, ""),
+    ],
+)
+def test_a_cause_that_cannot_be_is_refused_with_what_would_work(
+    program: Program, made: forge.Forge, body: dict, works: str
+) -> None:
+    reject = unknown(program, start(program, made)["code"])
+    said = problem(program.post(f"rejects/{reject['id']}/cause", body), 422, "invalid")
+    assert works in said["detail"]
+    assert CountReject.objects.get(pk=reject["id"]).cause is None
+
+
+def test_a_cause_of_a_handle_is_none_of_a_head_that_was_spoilt(program: Program, made: forge.Forge) -> None:
+    run = made.start(4)
+    for number in (FIRST, SECOND, GROUND):
+        forge.count(run, number, 4)
+    forge.harden(run, 4)
+    forge.temper(run, 4)
+    forge.check(run, 4)
+    body = {"tool": made.tool.item.code, "good": 3, "rejects": [{"pieces": 1}]}
+    (reject,) = data(program.post(f"runs/{run.code}/hafted", body))["count"]["rejects"]
+    address = f"rejects/{reject['id']}/cause"
+    said = problem(program.post(address, {"cause": "handle split"}), 422, "invalid")
+    assert said["detail"].endswith("it has head spoilt.")
+    assert data(program.post(address, {"cause": "head spoilt"}))["handles_lost"] == 0
+
+
+def test_a_cause_of_a_count_that_was_undone_or_never_was_is_not_named(program: Program, made: forge.Forge) -> None:
+    reject = unknown(program, start(program, made)["code"])
+    with transaction.atomic():
+        reversing.reverse(CountReject.objects.get().count.entry_id, stamp=makers.stamp(reason="a count taken back"))
+    body = {"cause": "cheek split"}
+    said = problem(program.post(f"rejects/{reject['id']}/cause", body), 422, "invalid")
+    assert "this count was undone" in said["detail"]
+    problem(program.post("rejects/987654321/cause", body), 404, "not_found")
+    problem(program.post("rejects/0/cause", body), 404, "not_found")
+    problem(program.post("rejects/x/cause", body), 404, "not_found")
+    assert program.get(f"rejects/{reject['id']}/cause").status_code == 405
+
+
+def test_a_program_that_only_reads_stock_names_no_cause(program: Program, made: forge.Forge) -> None:
+    reject = unknown(program, start(program, made)["code"])
+    address, body = f"rejects/{reject['id']}/cause", {"cause": "cheek split"}
+    problem(Program("stock:read", "orders:write").post(address, body), 403, "not_allowed")
+    assert data(Program("stock:write").post(address, body))["id"]
+
+
+def test_the_floor_says_the_hour_of_closing_where_two_hours_end_after_it(program: Program, made: forge.Forge) -> None:
+    """The shop of these tests stands in America/Chicago, six hours behind UTC in winter (IANA time zone database)."""
+    run = made.start(4)
+    for number in (FIRST, SECOND, GROUND):
+        forge.count(run, number, 4)
+    ten_past_four = dt.datetime(2026, 3, 4, 22, 10, tzinfo=dt.UTC)
+    forge.harden(run, 4, at=ten_past_four)
+    with clock.frozen(ten_past_four):
+        (line,) = data(program.get("floor"))["untempered"]
+    assert line == {"run": run.code, "pieces": 4, "temper_by": "2026-03-04T23:00:00Z"}
 
 
 def test_how_many_to_start_comes_from_the_shop_s_own_counts(program: Program, made: forge.Forge) -> None:

@@ -24,7 +24,7 @@ PLAIN = {
     "steel": "B-1",
     "planned": "2",
     "pattern": "CP2",
-    **dict.fromkeys(("sawn", "tempered", "checked", "curing"), "K7"),
+    **dict.fromkeys(("sawn", "spoilt", "tempered", "checked", "curing"), "K7"),
 }
 
 

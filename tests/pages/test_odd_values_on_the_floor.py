@@ -37,6 +37,7 @@ pytestmark = pytest.mark.daily("postgresql")
 PAGES: dict[str, dict[str, str]] = {
     "/floor/start/{head}": {"wanted": "3", "start": "4"},
     "/floor/{sawn}": {"more": "1"},
+    "/floor/{spoilt}": {"cause": "cheek split"},
     "/floor/{sawn}/count": {"c_unknown": "1"},
     "/floor/{tempered}/count": {"crack_checked": "on", "reading": "53"},
     "/floor/{sawn}/evening": {"good_1": "3", "bad_1": "1"},
@@ -88,7 +89,8 @@ def where(db: None) -> dict[str, object]:
     make_shop()
     made = forge.make_forge(blanks=80)
     sawn, other = made.start(4), made.start(4)
-    ground = made.start(6)
+    ground, spoilt = made.start(6), made.start(4)
+    forge.count(spoilt, forge.FIRST, 3, forge.Reject(1))
     for number in (forge.FIRST, forge.SECOND, forge.GROUND):
         forge.count(ground, number, 6)
     forge.harden(ground, 5)
@@ -104,7 +106,7 @@ def where(db: None) -> dict[str, object]:
         piece = mending.bring_in(makers.make_customer(), Brought("tongs", "a jaw"), at=AT, by=makers.actor())
     loose = makers.put_in(made.head, 2, place="FLOOR", step=forge.FIRST)
     return {
-        "head": made.head.code, "sawn": sawn.code, "sawn_pk": sawn.pk, "other": other.code, "hard": ground.code,
+        "head": made.head.code, "sawn": sawn.code, "sawn_pk": sawn.pk, "spoilt": spoilt.code, "other": other.code, "hard": ground.code,
         "tempered": tempered.code, "checked": checked.code, "curing": curing.code, "load": load.number,
         "pattern": made.pattern.code, "handles": Lot.objects.filter(item=made.tool.handle)[0].code,
         "loose": loose.code, "reading": reading.pk, "piece": piece.number,
