@@ -6,7 +6,7 @@ import pytest
 from django.db import transaction
 
 from inventory.models import FloorNote, Item
-from inventory.queries import along, learned, tooling, used_up
+from inventory.queries import along, creeping, learned, tooling, used_up
 from inventory.services import floor_notes, routes, tooling_sets
 from inventory.services.count_facts import Reject
 from shop.flows import night, untempered
@@ -144,3 +144,34 @@ def test_minutes_are_learned_only_from_counts_that_said_them() -> None:
     (first, *_) = learned.minutes(made.pattern, along.walk(made.pattern.routes.get()))
     assert first.pace.records == 1
     assert first.pace.seconds_each == (3 * 240 + 720) / 4, "720 s a piece, and the route's 240 worth three counts"
+
+
+def counted(made: forge.Forge, good: int, cracked: int, at: dt.datetime) -> None:
+    """Count a run of its own at the first forging heat."""
+    made.blanks(good + cracked, at=at)
+    run = made.start(good + cracked, at=at)
+    lost = [Reject(cracked, forge.cause(run, "cheek split"))] if cracked else []
+    forge.count(run, FIRST, good, *lost, at=at)
+
+
+def test_a_rare_cause_that_creeps_up_is_said_though_no_single_count_shows_it() -> None:
+    made = forge.make_forge()
+    for week in range(12):
+        counted(made, 40 if week % 4 else 39, 0 if week % 4 else 1, AT + week * DAY)
+    last = AT + 12 * DAY
+    assert creeping.found(since=AT + 11 * DAY) == [], "three in 480 are usual"
+    for number in range(4):
+        counted(made, 22, 2 if number else 1, last + number * HOUR)
+    (one,) = creeping.found(since=last)
+    assert (one.cause, one.point, one.usual) == ("cheek split", "first forging heat", 0.007)
+    assert learned.signals(since=last) == [], "each count alone is nothing unusual"
+    body = night.compute(at=last + 5 * HOUR, today=last.date())
+    (part,) = [part for part in body["parts"] if part["key"] == "rejects"]
+    assert "Too few to show in one count; look for what has changed." in str(part)
+    assert f"cheek split in {one.pieces} of cross peen 2 lb at first forging heat:" in str(part)
+    assert one.rejects >= 5
+    assert one.pieces <= 240
+    made_afresh = AT + 12 * DAY - HOUR
+    with transaction.atomic():
+        routes.count_afresh(made.pattern, "first forging heat", at=made_afresh, by=makers.actor())
+    assert creeping.found(since=last) == [], "counted afresh there is nothing yet to compare with"

@@ -189,3 +189,14 @@ def test_the_limits_of_the_classes_are_said_in_words(run: Run) -> None:
     assert weight_classes(pattern) == {"light": "under 1\u00a0lb\u00a015\u00a0oz (880\u00a0g)", "usual": "all others", "heavy": ""}  # fmt: skip
     pattern.light_below_mg = None
     assert weight_classes(pattern) == {}
+
+
+def test_a_split_handle_takes_no_head_off_the_good_ones(hand: Hand, run: Run, live_server: Any) -> None:
+    forge.check(run, 12)
+    makers.put_in(run.pattern.items.get(kind="head").used_in.get().tool.recipe.get(part__kind="handle").part, 20)
+    hand.page.goto(f"{live_server.url}/floor/{run.code}/haft")
+    split = hand.page.locator("fieldset[data-alone]")
+    split.locator("label", has_text="2").click()
+    assert hand.page.locator(".goodfig").inner_text() == "12"
+    hand.page.locator("fieldset.cause:not([data-alone])").first.locator("label", has_text="1").click()
+    assert hand.page.locator(".goodfig").inner_text() == "11"

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from inventory.queries import learned, runs
+from inventory.queries import creeping, learned, runs
 from shop.flows.night import words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import clock
@@ -40,9 +40,10 @@ def untempered(*, at: dt.datetime, hours: Hours) -> list[Part]:
 
 
 def rejects(*, at: dt.datetime) -> list[Part]:
-    """Return the part "Rejects" with yesterday's counts that had more rejects than chance."""
-    found = learned.signals(since=at - dt.timedelta(days=1))
-    if not found:
+    """Return the part "Rejects" with yesterday's counts that had more rejects than chance, and rare causes that creep."""
+    since = at - dt.timedelta(days=1)
+    found, slow = learned.signals(since=since), creeping.found(since=since)
+    if not found and not slow:
         return []
     lines = []
     for one in found:
@@ -59,5 +60,14 @@ def rejects(*, at: dt.datetime) -> list[Part]:
         }
         bold = f"of {count.taken} rejected at {count.step.name}, run {count.run.code}:"
         lines.append(Line(words.grouped(bad), words.plural("piece", bad), bold, said, link, facts))
-    said = f"rejects at {found[0].count.step.name} more than chance"
+    lines += [_creeping(one) for one in slow]
+    said = f"rejects at {found[0].count.step.name if found else slow[0].point} more than chance"
     return [Part("rejects", "Rejects", tuple(lines), said, said)]
+
+
+def _creeping(one: creeping.Creeping) -> Line:
+    bold = f"{one.cause} in {one.pieces} of {one.pattern.name} at {one.point}:"
+    said = f"usual is {one.usual * 1000:.0f} of 1,000. Too few to show in one count; look for what has changed."
+    link = Link(path("staff:floor_rejects", otherwise="staff:floor"), "See the chart")
+    facts = {"point": one.point, "cause": one.cause, "rejected": one.rejects, "of": one.pieces, "usual": one.usual}
+    return Line(words.grouped(one.rejects), words.plural("piece", one.rejects), bold, said, link, facts)

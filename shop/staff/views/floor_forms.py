@@ -119,7 +119,8 @@ class SeenForm(SlipForm):
             chosen = self.data.get(f"c_{key}", "0") if self.is_bound else "0"
             number = self[f"n_{key}"] if chosen == MANY else None
             word = cause.name if cause else "not known yet"
-            rows.append({"cause": word, "name": f"c_{key}", "chosen": chosen, "number": number})
+            alone = bool(cause and cause.handle_only)
+            rows.append({"cause": word, "name": f"c_{key}", "chosen": chosen, "number": number, "alone": alone})
         return rows
 
     def more(self) -> list[Any]:

@@ -35,7 +35,7 @@
   document.querySelectorAll("[data-good]").forEach((figure) => {
     const form = figure.closest("form");
     form.addEventListener("change", () => {
-      const chosen = [...form.querySelectorAll(".strip input:checked")].map((one) => {
+      const chosen = [...form.querySelectorAll(".cause:not([data-alone]) .strip input:checked")].map((one) => {
         const many = one.value === "5+" && form.querySelector(`[name=n_${one.name.slice(2)}]`);
         return parseInt((many && many.value) || one.value, 10) || 0;
       });
