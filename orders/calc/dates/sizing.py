@@ -125,8 +125,8 @@ def _going_on(product: Product, batch: Batch, pieces: int, good: int, rank: int)
 def _new_runs(shop: Shop, product: Product, queue: "_Queue") -> list[Start]:
     ahead = points(product.steps, 0)
     found: list[Start] = []
-    while queue.short:
-        pieces = start_for(queue.short, ahead, shop.starts_sure)
+    while needed := queue.together(product.usual):
+        pieces = start_for(needed, ahead, shop.starts_sure)
         pieces = min(product.most, -(-pieces // product.bar_gives) * product.bar_gives)
         good = min(queue.short, max(1, sure_good(pieces, ahead, shop.starts_sure)))
         code, rank = f"{product.item}+{len(found) + 1}", queue.serve(good, len(shop.lines))
@@ -146,6 +146,17 @@ class _Queue:
     @property
     def short(self) -> int:
         return self.total - self.served
+
+    def together(self, usual: int) -> int:
+        """Give how many pieces the next lines want that are made together: the first short line, others up to `usual`."""
+        upto, found = 0, 0
+        for _, pieces in self.owed:
+            upto += pieces
+            missing = min(pieces, max(0, upto - self.served))
+            if missing and found and found + missing > usual:
+                break
+            found += missing
+        return found
 
     def serve(self, good: int, nobody: int) -> int:
         """Serve with so many pieces; return the rank of the first line that gets one, or `nobody`."""

@@ -169,13 +169,15 @@ class Step:
 class Product:
     """An item that is made, its pattern, its route, and the item it is made from.
 
-    `most` pieces make a run at the most; a bar gives `bar_gives` of what it is made from, to which runs are rounded up.
+    Lines are made together up to `usual` pieces, so that a small order does not wait for a big one that came later; `most`
+    pieces make a run at the most; a bar gives `bar_gives` of what it is made from, to which runs are rounded up.
     """
 
     item: str
     pattern: str
     steps: tuple[Step, ...]
     made_from: str = ""
+    usual: int = 12
     most: int = 60
     bar_gives: int = 1
 
@@ -183,7 +185,7 @@ class Product:
         numbers = [step.number for step in self.steps]
         if not numbers or numbers != sorted(set(numbers)):
             raise ValueError(f"{self.item}: a route has steps, numbered upwards, none twice")
-        if self.most < 1 or self.bar_gives < 1:
+        if min(self.usual, self.most, self.bar_gives) < 1:
             raise ValueError(f"{self.item}: a run and a bar give a piece or more")
 
 
