@@ -59,7 +59,7 @@ def _of_cause(pattern: int, point: str, cause: str, since: dt.datetime) -> Creep
         run__pattern=pattern, step__name=point, entry__reversed_by=None, caught_up=False,
         entry__happened_at__gte=since - BACK,
     )  # fmt: skip
-    rows = [row for row in counts.select_related("step", "entry", "run__pattern").order_by("entry__happened_at", "pk")]
+    rows = list(counts.select_related("step", "entry", "run__pattern").order_by("entry__happened_at", "pk"))
     afresh = rows[-1].step.afresh_from
     rows = [row for row in rows if afresh is None or row.entry.happened_at >= afresh]
     bad = _rejects(rows, cause)
