@@ -102,7 +102,7 @@ def days_late(shop: Shop, item: str, ordered: int, number: int) -> int:
     """Draw how many days after the promised one a delivery comes; `number` tells purchases of one day apart."""
     luck = stream(shop.seed, "late", item, ordered, number)
     chances = shop.supplies[item].late
-    late = chances[drawn(luck, tuple(chance for _, chance in chances))][0]
+    late = chances[drawn(luck, [chance for _, chance in chances])][0]
     return late + (shop.laws.very_late_days if luck.random() < shop.laws.very_late_share else 0)
 
 

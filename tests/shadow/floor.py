@@ -140,7 +140,7 @@ class Floor:
         if not loads or self.in_oven or OVEN in self.down or len(self.out) == len(self.facts.people):
             return False
         load = self._still_to_soak(loads[0])
-        if any(bunch.step != task.step or bunch.state is not State.LYING for task, bunch in load):
+        if any(bunch.step != task.step for task, bunch in load):
             return False
         load = self._that_fits(load)
         cards = [bunch.card for _, bunch in load]

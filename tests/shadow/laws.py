@@ -2,6 +2,7 @@
 
 Whoever calibrates the date calculator against this shop changes nothing here: a law that is bent after the results are
 known judges nobody. If one must change, the change is a commit of its own that says which results were known by then.
+The same goes for what shops are drawn from: `cards`, `trade` and `drawing`.
 
 Two sets. FOLLOWS_THE_LAWS is a world the calculator's own assumptions describe: true figures are drawn once per shop
 from the beliefs below, which the shop's manager is told, and stand still. HIDDEN is a world that says nothing of how it

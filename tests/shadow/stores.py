@@ -20,7 +20,7 @@ class Wanting:
 
 @dataclass(frozen=True, slots=True)
 class UnderWay:
-    """A purchase and what fate has in store for it."""
+    """A purchase, the day it stands at the door (open or not), and how many of it are good."""
 
     coming: Coming
     comes: int
@@ -61,7 +61,7 @@ class Stores:
             comes = one.promised + fates.days_late(self.shop, one.item, day, number)
             good = fates.usable(self.shop, one.item, one.qty, day, number)
             coming = Coming(one.item, one.qty, day, one.promised)
-            self.coming.append(UnderWay(coming, self.shop.facts.calendar.open_from(comes), good))
+            self.coming.append(UnderWay(coming, comes, good))
 
     def ask(self, day: int) -> None:
         """Let the lines of a morning join their queues; they take nothing yet."""

@@ -52,6 +52,15 @@ def test_finished_tools_go_to_lines_in_the_order_asked_each_whole_before_the_nex
     assert manager.on(1).owed == ()
 
 
+def test_what_is_set_aside_for_a_line_that_is_not_whole_is_no_longer_owed_nor_free() -> None:
+    shop = shop_of((forge(6.5),), lines=lines(12, 3))
+    manager = Scripted({0: Sheet(runs(a=10), {"P1": tasks("a.0")})})
+    history = simulate(shop, manager)
+    assert [(one.qty, one.owed) for one in manager.on(1).owed] == [(12, 2), (3, 3)]
+    assert manager.on(1).stock["A"] == 0
+    assert [(one.given, one.done, one.carried) for one in history.lines] == [(10, None, None), (0, None, None)]
+
+
 def test_a_line_asked_this_morning_is_seen_whole_and_takes_from_the_shelf_after_the_manager_has_spoken() -> None:
     shop = replace(shop_of((forge(),), lines=lines(4, asked=1)), stock={"A": 6})
     manager = Scripted({})
@@ -103,6 +112,20 @@ def test_a_wrong_count_is_seen_off_by_one_for_three_open_days_then_right() -> No
     told = [manager.on(day).runs[0].after[0] for day in (4, 7, 8, 9)]
     assert [abs(one - true) for one in told] == [1, 1, 0, 0]
     assert [manager.on(day).counts[0].good for day in (4, 7, 8)] == [told[0], told[0], true]
+
+
+def test_a_count_that_follows_a_wrong_one_never_tells_of_more_good_pieces_than_came() -> None:
+    """Nothing is lost at two counts that are wrong whenever they can be: told are 19 or 20 after each."""
+    counted = forge(1, belief=(49.0, 1.0))
+    shop = replace(shop_of((counted, counted, forge())), laws=Laws("miscounts", miscount_share=1.0))
+    codes = [f"a{at}" for at in range(10)]
+    todo = tasks(*(f"{code}.{step}" for step in (0, 1) for code in codes))
+    manager = Scripted({0: Sheet(tuple(NewRun(code, "A", 20) for code in codes), {"P1": todo}), 2: Sheet()})
+    simulate(shop, manager)
+    told = {(one.run, one.step): one for one in manager.on(2).counts}
+    assert any(told[code, 0].good < told[code, 1].good for code in codes)
+    assert all(19 <= one.good <= one.entered <= 20 for one in told.values())
+    assert all(one.good == one.entered == 20 for one in manager.on(8).counts)
 
 
 def test_a_wrong_last_count_makes_the_shelf_look_wrong_until_it_is_corrected() -> None:

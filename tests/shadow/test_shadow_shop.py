@@ -7,7 +7,7 @@ from statistics import NormalDist
 import pytest
 
 from tests.shadow import fates
-from tests.shadow.facts import Calendar, Cure, Person, Soak
+from tests.shadow.facts import OVEN, Calendar, Cure, Person, Soak
 from tests.shadow.hand_built import (
     ANYTHING,
     OPENS,
@@ -25,7 +25,7 @@ from tests.shadow.hand_built import (
 from tests.shadow.mornings import simulate
 from tests.shadow.past import History
 from tests.shadow.sight import Seen, Sheet, Task
-from tests.shadow.truths import Shop
+from tests.shadow.truths import OpeningRun, Shop
 
 DAY = 1_440
 FRIDAY, MONDAY = 4, 7
@@ -121,7 +121,7 @@ def test_a_step_that_holds_two_machines_keeps_both_from_others() -> None:
 
 def test_a_fixed_order_at_a_machine_keeps_it_free_for_the_next() -> None:
     """Without it b takes the idle hammer at 480; with it b waits until a, which comes late, has had it."""
-    routes = ((forge(6.5), forge(6.5, machines=("hammer",))), (forge(6.5, machines=("hammer",)),))
+    routes = ((forge(6.5), forge(6.5, machines=("hammer",)), forge()), (forge(6.5, machines=("hammer",)),))
     lists = {"P1": tasks("a.0", "a.1"), "P2": tasks("b.0")}
     shop, opened = shop_of(*routes, people=2), runs(a=10, b=30)
     free = day_of(shop, runs=opened, lists=lists)
@@ -180,6 +180,22 @@ def test_a_load_that_would_end_after_closing_waits_unless_the_oven_may_run_alone
     assert load.share == pytest.approx(0.5)
 
 
+def test_no_load_begins_while_the_oven_is_down_or_nobody_is_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The oven is down on Monday, everybody is away on Tuesday."""
+    shop = shop_of((forge(6.5), Soak(200, 60, 30, 0.05)), people=(Person("P1", ANYTHING, frozenset({1})),))
+    shop = replace(shop, opening=(OpeningRun("a", "A", 10, (10,)),))
+    monkeypatch.setattr(fates, "down", lambda _, days: {day: {OVEN: 1} if day == 0 else {} for day in days})
+    (load,) = day_of(shop, loads=(tasks("a.1"),)).waits
+    assert load.began == 2 * DAY + OPENS
+
+
+def test_a_load_heats_up_as_long_as_the_slowest_of_it() -> None:
+    shop = shop_of((forge(6.5), Soak(200, 60, 30, 0.05)), (forge(6.5), Soak(200, 60, 45, 0.05)))
+    shop = replace(shop, opening=(OpeningRun("a", "A", 10, (10,)), OpeningRun("b", "B", 10, (10,))))
+    (load,) = day_of(shop, loads=(tasks("a.1", "b.1"),)).waits
+    assert (load.began, load.ended) == (OPENS, OPENS + 45 + 60)
+
+
 def test_runs_share_a_load_and_what_is_too_much_for_it_is_left_out() -> None:
     """Ten and eight pieces at a twentieth fill nine tenths, six more are too many; the load waits for its last run."""
     shop = shop_of((forge(6.5), Soak(200, 60, 30, 0.05)))
@@ -193,50 +209,3 @@ def test_runs_share_a_load_and_what_is_too_much_for_it_is_left_out() -> None:
         (tasks("a1.1", "a2.1"), (10, 8), 480 + 240),
         (tasks("a3.1"), (6,), DAY + 480),  # the sheet of the next day names the same load; two of it are done
     ]
-
-
-def test_somebody_on_leave_does_nothing_and_work_begun_rests_until_another_takes_it_over() -> None:
-    """400 open minutes from 800: 160 on Monday; P1 is away on Tuesday and Wednesday, P2 takes it over then."""
-    people = (Person("P1", ANYTHING, frozenset({1, 2})), Person("P2", ANYTHING))
-    shop = shop_of((forge(6.5),), (forge(6.5),), people=people)
-    manager = Scripted(
-        {
-            0: Sheet(runs(a=40, b=32), {"P1": tasks("b.0", "a.0")}),
-            1: Sheet(lists={"P1": tasks("a.0")}),
-            2: Sheet(lists={"P2": tasks("a.0")}),
-        },
-    )
-    history = simulate(shop, manager)
-    assert [(one.task.run, one.people, one.began, one.ended) for one in history.stints] == [
-        ("b", ("P1",), 480, 800),
-        ("a", ("P1",), 800, 960),
-        ("a", ("P2",), 2 * DAY + 480, 2 * DAY + 720),
-    ]
-    begun = manager.on(2).runs[0].begun
-    assert begun is not None
-    assert (begun.step, begun.people, begun.since) == (0, ("P1",), 800)
-    assert begun.minutes == pytest.approx(160 * 0.65)
-    assert manager.on(1).out == {"P1"}
-
-
-def test_begun_work_goes_on_first_in_the_morning_whatever_the_list_says() -> None:
-    shop = shop_of((forge(6.5),), (forge(6.5),))
-    script = {0: Sheet(runs(a=60, b=10), {"P1": tasks("a.0")}), 1: Sheet(lists={"P1": tasks("b.0")})}
-    history = simulate(shop, Scripted(script))
-    assert spans(history)[1:] == [("a.0", DAY + 480, DAY + 600), ("b.0", DAY + 600, DAY + 700)]
-
-
-def test_a_machine_that_is_down_keeps_its_work_waiting_and_its_people_free(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The hammer is down on Tuesday and Wednesday; what was begun on it goes on first on Thursday."""
-    shop = shop_of((forge(6.5, machines=("hammer",)),), (forge(6.5),))
-    broken = {day: {"hammer": 3} if day in {1, 2} else {} for day in range(28)}
-    monkeypatch.setattr(fates, "down", lambda *_: broken)
-    manager = Scripted({0: Sheet(runs(a=60, b=10), {"P1": tasks("a.0")}), 1: Sheet(lists={"P1": tasks("b.0")})})
-    history = simulate(shop, manager)
-    assert spans(history) == [
-        ("a.0", 480, 960),
-        ("b.0", DAY + 480, DAY + 580),
-        ("a.0", 3 * DAY + 480, 3 * DAY + 600),
-    ]
-    assert manager.on(1).down == {"hammer": 3}
-    assert [one.day for one in history.days_down] == [1, 2]

@@ -185,7 +185,10 @@ def test_the_manager_sees_what_is_there(lived: Lived) -> None:
     """Under laws without wrong counts what was told of every run is what its history says."""
     shop, history, noted = lived
     truth = {run.code: run for run in history.runs}
+    assert [seen.open_days for seen, _ in noted] == list(range(len(noted)))
     for seen, _ in noted:
+        assert shop.facts.calendar.is_open(seen.day)
+        assert seen.minute == seen.day * DAY + shop.facts.calendar.opens
         for run in seen.runs:
             told, true = run.after, truth[run.code].after[: len(run.after)]
             if shop.laws.miscount_share:

@@ -10,7 +10,7 @@ DEALERS: Final = 0.35  # share of the orders
 ONE_OFF: Final = (1, 4)  # pieces of a line, both ends included
 DEALER: Final = (5, 30)
 LINES: Final = (0.7, 0.2, 0.1)  # chances that an order has 1, 2, 3 lines, of different patterns
-BUSY: Final = (0.4, 0.65)  # share of the scarcest resource's minutes that is asked for
+BUSY: Final = (0.5, 0.75)  # share of the scarcest resource's minutes that is asked for
 SOME_RUN: Final = 12  # pieces of a run among which its set-ups are shared, for this reckoning
 LOSS: Final = 1.15  # pieces started for one that is sold
 OVEN_FILL: Final = 0.4  # how full loads are on average, for this reckoning
@@ -50,7 +50,7 @@ def draw_lines(seed: int, facts: Facts, weeks: int) -> tuple[Line, ...]:
     names = [pattern.name for pattern in facts.patterns]
     total = sum(facts.weekly.values())
     parts = [facts.weekly[name] / total for name in names]
-    lines_an_order = sum((at + 1) * chance for at, chance in enumerate(LINES))
+    lines_an_order = sum(min(len(names), at + 1) * chance for at, chance in enumerate(LINES))
     rate = total / (PIECES_AN_ORDER * lines_an_order)
     asked: list[Line] = []
     for week in range(weeks):
