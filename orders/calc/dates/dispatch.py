@@ -9,13 +9,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from orders.calc.dates.materials import Needs
+from orders.calc.dates.materials import NOTHING, Need, reserve
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.sizing import Start, wanted
 from orders.calc.dates.state import Fire, Shop, Step
 from orders.calc.dates.worktime import WorkTime, of
 
-AT_ONCE: Final = 1.0  # minutes of work; beginnings closer than this go by the queue
+AT_ONCE: Final = 30.0  # minutes of work; what a line promised earlier wants within this time goes first. Shop practice
 MINUTE: Final = 0.5  # closer than this, a wait is no wait
 
 
@@ -126,8 +126,8 @@ class _Planner:
         self.floor.tooling.update(shop.tooling_in)
         busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines if one.busy}
         self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
-        self.needs = Needs.of(shop, time)
         self.starts = tuple(wanted(shop))
+        self.needs = reserve(shop, time, self.starts)
         self.left = [going for number, start in enumerate(self.starts) if (going := self._going(number, start)).step]
         self.pins = {(pin.run, pin.step): (place, pin.day) for place, pin in enumerate(shop.pins)}
         self.groups: list[tuple[Operation, ...]] = []
@@ -180,6 +180,9 @@ class _Planner:
         ready = [one for one in turns if one[1].begins <= best + AT_ONCE]
         return min(ready, key=lambda one: self._rank(one[0])) if best < math.inf else None
 
+    def _need(self, going: _Going) -> Need:
+        return self.needs.get((going.number, going.step.number), NOTHING) if going.step else NOTHING
+
     def _rank(self, going: _Going) -> tuple[int, int, int]:
         if going.worked:
             return (-1, 0, going.number)
@@ -196,7 +199,7 @@ class _Planner:
         if len(people) < step.people:
             return _Turn(math.inf, people, "nobody can do it")
         waits |= {one: floor.present(one, max(going.ready, floor.free[one])) for one in people}
-        waits["material"] = self.needs.nominal(going.start, step, going.pieces)
+        waits["material"] = self._need(going).when
         if going.key in self.pins:
             waits["the week sheet"] = self._by_sheet(going)
         why = max(waits, key=lambda name: waits[name], default="")
@@ -234,7 +237,7 @@ class _Planner:
             fits = oven and full + other.pieces * oven.share <= 1
             if not oven or not fits or (oven.kind, oven.soak) != (step.oven.kind, step.oven.soak):
                 continue
-            if other.ready <= begins and self.needs.nominal(other.start, step, other.pieces) <= begins:
+            if other.ready <= begins and self._need(other).when <= begins:
                 found.append(other)
                 full += other.pieces * oven.share
         return found
@@ -259,9 +262,9 @@ class _Planner:
         group = []
         for going in members:
             assert going.step is not None
-            comes, buys = self.needs.take(going.start, going.step, going.pieces)
+            need = self._need(going)
             group.append(
-                Operation(going.number, going.step, turn.people, step.machines, set_up, begins, ends, comes, buys,
+                Operation(going.number, going.step, turn.people, step.machines, set_up, begins, ends, need.comes, need.buys,
                           going.worked, change, turn.why, going.key in self.pins)
             )  # fmt: skip
             self._move_on(going, hot)

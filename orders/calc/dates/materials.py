@@ -2,7 +2,8 @@
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -23,66 +24,80 @@ class _Pile:
     """What there is of an item in the order it comes: pieces, nominal minute, number of the delivery (-1: stock)."""
 
     supply: list[tuple[float, int, int]]
+    bought: int | None
     taken: float = 0.0
-    buys: bool = False
-    lead: int = 0
 
 
-@dataclass(slots=True)
-class Needs:
-    """Hands out what steps take, in the order of the plan."""
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a step of a run takes: the minute of work from which it is there, deliveries it comes from, items to buy."""
 
-    time: WorkTime
-    piles: dict[str, _Pile] = field(default_factory=dict)
-    lorry: int = 0
+    when: float = 0.0
+    comes: tuple[int, ...] = ()
+    buys: tuple[str, ...] = ()
 
-    @classmethod
-    def of(cls, shop: Shop, time: WorkTime) -> "Needs":
-        """Look at the stock and at what is coming."""
-        suppliers = {one.code: one for one in shop.suppliers}
-        items = {product.made_from for product in shop.products if product.made_from}
-        items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
-        coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
-        for number, one in enumerate(shop.coming):
-            late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
-            coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
-        piles = {}
-        for item in items:
-            bought = suppliers.get(shop.buys_from.get(item, ""))
-            lead = (bought.lead_days + sorted(bought.late_days)[len(bought.late_days) // 2]) if bought else 0
-            stock = (float(shop.stock.get(item, 0)), 0, STOCK)
-            supply = [stock, *sorted(coming[item], key=lambda one: one[1:])]
-            piles[item] = _Pile(supply, 0.0, bought is not None, lead)
-        return cls(time, piles, shop.lorry)
 
-    def nominal(self, start: Start, step: Step, pieces: float) -> float:
-        """Give the minute of work from which all that a step takes is there, at what is usual; endless where never."""
-        when = [self._when(item, much) for item, much in _taken(start, step, pieces)]
-        return max(when, default=0.0)
+NOTHING: Final = Need()
 
-    def take(self, start: Start, step: Step, pieces: float) -> tuple[tuple[int, ...], tuple[str, ...]]:
-        """Take it; return the deliveries it comes from, and the items that have to be bought."""
-        comes, buys = set(), []
-        for item, much in _taken(start, step, pieces):
-            pile = self.piles[item]
-            upto, pile.taken = 0.0, pile.taken + much
-            for there, _, number in pile.supply:
-                if upto < pile.taken and number != STOCK and upto + there > pile.taken - much:
-                    comes.add(number)
-                upto += there
-            if upto < pile.taken:
-                buys.append(item)
-        return tuple(sorted(comes)), tuple(buys)
 
-    def _when(self, item: str, much: float) -> float:
-        pile, upto = self.piles[item], 0.0
-        for there, minute, _ in pile.supply:
+def reserve(shop: Shop, time: WorkTime, starts: Sequence[Start]) -> dict[tuple[int, int], Need]:
+    """Give what there is, and what is coming, to the runs in the order of the lines that want them first.
+
+    So a run that can begin today does not take the steel of one that a line promised earlier waits for.
+
+    Args:
+        shop: as it stands.
+        time: of the shop.
+        starts: runs in the order of their rank.
+
+    Returns:
+        Needs by place of the run and number of the step; steps that take nothing are left out.
+    """
+    piles = _piles(shop)
+    found = {}
+    for place, start in enumerate(starts):
+        pieces = float(start.pieces)
+        for step in start.product.steps:
+            if step.number > start.step:
+                taken = _taken(start, step, pieces)
+                if taken:
+                    found[place, step.number] = _reserved(piles, time, taken)
+                pieces *= step.rate
+    return found
+
+
+def _piles(shop: Shop) -> dict[str, _Pile]:
+    suppliers = {one.code: one for one in shop.suppliers}
+    items = {product.made_from for product in shop.products if product.made_from}
+    items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
+    coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
+    for number, one in enumerate(shop.coming):
+        late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
+        coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
+    piles = {}
+    for item in items:
+        seller = suppliers.get(shop.buys_from.get(item, ""))
+        usual = sorted(seller.late_days)[len(seller.late_days) // 2] if seller else 0
+        bought = (seller.lead_days + usual) * DAY + shop.lorry if seller else None
+        stock = (float(shop.stock.get(item, 0)), 0, STOCK)
+        piles[item] = _Pile([stock, *sorted(coming[item], key=lambda one: one[1:])], bought)
+    return piles
+
+
+def _reserved(piles: Mapping[str, _Pile], time: WorkTime, taken: Sequence[tuple[str, float]]) -> Need:
+    when, comes, buys = 0.0, set(), []
+    for item, much in taken:
+        pile, upto = piles[item], 0.0
+        before, pile.taken = pile.taken, pile.taken + much
+        for there, minute, number in pile.supply:
+            if upto < pile.taken and upto + there > before and number != STOCK:
+                comes.add(number)
+                when = max(when, float(time.worked[min(max(0, minute), time.never)]))
             upto += there
-            if upto >= pile.taken + much:
-                return float(self.time.worked[min(minute, self.time.never)])
-        if pile.buys:
-            return float(self.time.worked[min(pile.lead * DAY + self.lorry, self.time.never)])
-        return math.inf
+        if upto < pile.taken:
+            buys.append(item)
+            when = math.inf if pile.bought is None else max(when, float(time.worked[min(pile.bought, time.never)]))
+    return Need(when, tuple(sorted(comes)), tuple(buys))
 
 
 def _taken(start: Start, step: Step, pieces: float) -> list[tuple[str, float]]:
