@@ -41,6 +41,7 @@ def spells(
         there = _one_of(still, rng.random((1, count))) - since + 1.0
         begins, ends = np.concatenate([begins, 0 * there]), np.concatenate([ends, there * work])
     if law.chance:
+        days = len(time.opens) - 1
         rows = min(MOST_SPELLS, 2 + int(2 * days * law.chance + 4 * np.sqrt(days * law.chance)))
         gaps = rng.geometric(law.chance, (rows, count)) - 1.0
         long = _one_of(lasts, rng.random((rows, count)))
@@ -69,6 +70,10 @@ class Away:
     ends: Floats
     at: npt.NDArray[np.int64]
     next_one: Floats
+
+    def copy(self) -> "Away":
+        """Give one that goes on from here by itself."""
+        return Away(self.begins, self.ends, self.at.copy(), self.next_one.copy())
 
     def begin(self, start: Floats) -> Floats:
         """Move starts that fall into a spell to its end; the array is changed."""

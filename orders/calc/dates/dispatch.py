@@ -277,7 +277,7 @@ class _Planner:
         assert step is not None
         assert step.oven is not None
         loads = cycles(step, members[0].pieces) if len(members) == 1 else 1
-        clock = int(time.clock[min(math.ceil(ends), len(time.clock) - 1)])
+        clock = time.clock_at(ends)
         for _ in range(loads):
             clock = clock if step.oven.unattended else int(time.fits(step.oven.minutes)[min(clock, time.never)])
             clock = min(clock + step.oven.minutes, time.never)
@@ -287,7 +287,7 @@ class _Planner:
         step = going.step
         assert step is not None
         if step.cure:
-            clock = int(self.time.clock[min(math.ceil(ends), len(self.time.clock) - 1)])
+            clock = self.time.clock_at(ends)
             ends = max(ends, float(self.time.worked[min(clock + step.cure, self.time.never)]))
         going.ready, going.at, going.worked = ends, going.at + 1, 0.0
         going.pieces *= step.rate
