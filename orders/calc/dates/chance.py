@@ -32,6 +32,19 @@ class Law:
         if wanted == 3 and not self.numbers[0] <= self.numbers[1] <= self.numbers[2] > self.numbers[0]:
             raise ValueError(f"a {self.kind} law has its least, likeliest and most in this order")
 
+    @property
+    def mean(self) -> float:
+        """The mean factor; of the normal law the one it has before it is cut off at 0.
+
+        Source: of PERT, Malcolm et al. 1959, from memory; the others are the mean of their numbers or 1 by definition.
+        """
+        if self.kind in ("lognormal", "gamma", "normal"):
+            return 1.0
+        if self.kind == "pert":
+            least, likeliest, most = self.numbers
+            return (least + 4 * likeliest + most) / 6
+        return sum(self.numbers) / len(self.numbers)
+
     def draw(self, rng: np.random.Generator, count: int) -> Floats:
         """Draw factors.
 
