@@ -5,97 +5,20 @@ the people chosen who are free first. It proposes; a person moves and pins.
 """
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from orders.calc.dates.materials import NOTHING, Need, reserve
+from orders.calc.dates.floor import Floor, Going, Turn
+from orders.calc.dates.materials import Needs
+from orders.calc.dates.minutes import SAME, loads, minutes_of
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.sizing import Start, wanted
-from orders.calc.dates.state import Fire, Shop, Step
+from orders.calc.dates.state import Shop, Step
+from orders.calc.dates.waits import SHEET
 from orders.calc.dates.worktime import WorkTime, of
 
 AT_ONCE: Final = 30.0  # minutes of work; what a line promised earlier wants within this time goes first. Shop practice
 MINUTE: Final = 0.5  # closer than this, a wait is no wait
-
-
-@dataclass(slots=True)
-class _Going:
-    """A run on its way through the plan: the step it comes to, from when on, with how many pieces at the mean."""
-
-    number: int
-    start: Start
-    at: int
-    ready: float
-    pieces: float
-    worked: float
-    not_before: float = 0.0
-
-    @property
-    def step(self) -> Step | None:
-        """The step it comes to, or nothing at the end."""
-        steps = self.start.product.steps
-        return steps[self.at] if self.at < len(steps) else None
-
-    @property
-    def key(self) -> tuple[str, int]:
-        """Names the operation it comes to."""
-        return self.start.code, self.step.number if self.step else 0
-
-
-@dataclass(frozen=True, slots=True)
-class _Turn:
-    """How the next operation of a run could be done."""
-
-    begins: float
-    people: tuple[str, ...]
-    why: str
-
-
-@dataclass(slots=True)
-class _Floor:
-    """Who and what is free from when, who is known to be away, and which tooling is in which machine."""
-
-    free: dict[str, float]
-    away: Mapping[str, list[tuple[float, float]]]
-    tooling: dict[str, str] = field(default_factory=dict)
-
-    def present(self, who: str, when: float) -> float:
-        """Give the first moment from which somebody is there."""
-        if who not in self.away:
-            return when
-        for begin, end in self.away[who]:
-            if begin <= when < end:
-                when = end
-        return when
-
-    def finish(self, who: Iterable[str], begins: float, minutes: float) -> float:
-        """Give when so many minutes are worked by all of them together."""
-        ends = begins + minutes
-        for begin, end in sorted({gap for one in who for gap in self.away.get(one, ())}):
-            if begins <= begin < ends:
-                ends += end - begin
-        return ends
-
-
-def minutes_of(step: Step, pieces: float) -> float:
-    """Give the minutes of work of a step at the mean, without what is set up."""
-    work = pieces * step.minutes + pieces * (1 - _rate(step)) * step.rework * step.rework_minutes
-    return max(work, fire_minutes(step.fire, pieces)) if step.fire else work
-
-
-def fire_minutes(fire: Fire, pieces: float) -> float:
-    """Give the minutes until the fire has made so many pieces hot, batch after batch."""
-    return math.ceil(pieces / fire.batch) * fire.minutes
-
-
-def _rate(step: Step) -> float:
-    return step.good / (step.good + step.bad) if step.good else 1.0
-
-
-def cycles(step: Step, pieces: float) -> int:
-    """Give how many loads pieces of one run need that do not fit into the oven at once."""
-    return max(1, math.ceil(pieces * step.oven.share - MINUTE * step.oven.share)) if step.oven else 1
 
 
 def propose(shop: Shop, *, keep: Plan | None = None) -> Plan:
@@ -103,66 +26,74 @@ def propose(shop: Shop, *, keep: Plan | None = None) -> Plan:
 
     Args:
         shop: as it stands.
-        keep: a plan whose sequence and people stay; what is not in it comes behind all of it.
+        keep: a plan whose sequence, people and sizes of runs stay; what is not in it comes behind all of it.
 
     Returns:
         The plan; runs in the order of the lines that want them first.
     """
-    planner = _Planner(shop, of(shop.hours, shop.horizon_days))
+    planner = _Planner(shop, of(shop.hours, shop.horizon_days), keep.runs if keep else ())
     if keep is not None:
         planner.repeat(keep)
     return planner.plan()
 
 
 class _Planner:
-    def __init__(self, shop: Shop, time: WorkTime) -> None:
+    def __init__(self, shop: Shop, time: WorkTime, kept: Sequence[Start]) -> None:
         self.time = time
         self.everybody = tuple(person.code for person in shop.people)
         out = {one.code: one.out | {0} if one.ill_for else one.out for one in shop.people}
         away = {code: self._gaps(days) for code, days in out.items() if days}
         away |= {one.code: self._gaps(one.down) for one in shop.machines if one.down}
         self.now = float(time.worked[shop.now])
-        self.floor = _Floor(dict.fromkeys([*self.everybody, *(one.code for one in shop.machines)], self.now), away)
-        self.floor.tooling.update(shop.tooling_in)
-        busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines if one.busy}
+        self.floor = Floor(dict.fromkeys([*self.everybody, *(one.code for one in shop.machines)], self.now), away,
+                           dict(shop.tooling_in))  # fmt: skip
+        busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines}
         self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
-        self.starts = tuple(wanted(shop))
-        self.needs = reserve(shop, time, self.starts)
+        self.needs = Needs.of(shop, time)
+        self.starts = tuple(wanted(shop, kept))
         self.left = [going for number, start in enumerate(self.starts) if (going := self._going(number, start)).step]
-        self.pins = {(pin.run, pin.step): (place, pin.day) for place, pin in enumerate(shop.pins)}
+        self.pins = {(pin.run, pin.step): (place, time.day_begins(pin.day)) for place, pin in enumerate(shop.pins)}
+        self.in_order = True
         self.groups: list[tuple[Operation, ...]] = []
 
     def _gaps(self, days: frozenset[int]) -> list[tuple[float, float]]:
         return [(self.time.day_begins(day), self.time.day_begins(day + 1)) for day in sorted(days)]
 
-    def _going(self, number: int, start: Start) -> _Going:
+    def _going(self, number: int, start: Start) -> Going:
         steps = start.product.steps
         at = next((place for place, step in enumerate(steps) if step.number > start.step), len(steps))
         ready = max(self.now, float(self.time.worked[min(start.ready, self.time.never)]))
-        return _Going(number, start, at, ready, float(start.pieces), start.done_minutes)
+        return Going(number, start, at, ready, float(start.pieces), start.done_minutes)
 
     def repeat(self, keep: Plan) -> None:
         """Put the operations of another plan first, as it had them."""
         for group in keep.groups:
-            keys = [(keep.runs[one.run].code, one.step.number) for one in group]
-            members = [going for key in keys for going in self.left if going.key == key]
+            keys = {(keep.runs[one.run].code, one.step.number) for one in group}
+            members = [going for going in self.left if going.key in keys]
             if members:
-                turns = [self._turn(going, group[0].people) for going in members]
-                begins = max(turn.begins for turn in turns)
-                if begins < math.inf:
-                    self._put(members, _Turn(begins, turns[0].people, turns[0].why))
+                people = group[0].people if all(one in self.floor.free for one in group[0].people) else None
+                turns = [self._turn(going, people) for going in members]
+                last = max(turns, key=lambda turn: turn.begins)
+                if last.begins < math.inf:
+                    self._put(members, last)
 
     def plan(self) -> Plan:
         """Put one operation after the other until all runs are through, or nothing can begin any more."""
         while self.left:
             chosen = self._choose()
+            if (
+                chosen is None and self.pins
+            ):  # what stands first on the sheet may never come; the rest does not wait for it
+                self.in_order = False
+                chosen = self._choose()
+                self.in_order = True
             if chosen is None:
                 break
             going, turn = chosen
             self._put([going, *self._along(going, turn.begins)], turn)
         return Plan(self.starts, tuple(self.groups))
 
-    def _choose(self) -> tuple[_Going, _Turn] | None:
+    def _choose(self) -> tuple[Going, Turn] | None:
         """Choose the operation that can begin first; by the queue where several can begin at once.
 
         A turn only ever becomes later as others take theirs, so one that was too late once is not looked at again until
@@ -175,90 +106,103 @@ class _Planner:
             turn = self._turn(going)
             if going.key not in self.pins:
                 going.not_before = turn.begins
-            best = min(best, turn.begins)
-            turns.append((going, turn))
+            if turn.begins <= best + AT_ONCE:
+                best = min(best, turn.begins)
+                turns.append((going, turn))
         ready = [one for one in turns if one[1].begins <= best + AT_ONCE]
         return min(ready, key=lambda one: self._rank(one[0])) if best < math.inf else None
 
-    def _need(self, going: _Going) -> Need:
-        return self.needs.get((going.number, going.step.number), NOTHING) if going.step else NOTHING
-
-    def _rank(self, going: _Going) -> tuple[int, int, int]:
+    def _rank(self, going: Going) -> tuple[int, int, int]:
         if going.worked:
             return (-1, 0, going.number)
-        if going.key in self.pins:
-            return (0, self.pins[going.key][0], 0)
-        return (1, going.start.rank, going.number)
+        pin = self.pins.get(going.key)
+        return (1, going.start.rank, going.number) if pin is None else (0, pin[0], 0)
 
-    def _turn(self, going: _Going, people: tuple[str, ...] | None = None) -> _Turn:
-        step, floor = going.step, self.floor
+    def _turn(self, going: Going, people: tuple[str, ...] | None = None) -> Turn:
+        step, floor, ready = going.step, self.floor, going.ready
         assert step is not None, "a run that is through has left"
-        waits = {one: floor.present(one, max(going.ready, floor.free.get(one, math.inf))) for one in step.machines}
         if people is None:
-            people = going.start.by if going.worked and going.start.by else self._first_free(step, going.ready)
-        if len(people) < step.people:
-            return _Turn(math.inf, people, "nobody can do it")
-        waits |= {one: floor.present(one, max(going.ready, floor.free[one])) for one in people}
-        waits["material"] = self._need(going).when
-        if going.key in self.pins:
-            waits["the week sheet"] = self._by_sheet(going)
-        why = max(waits, key=lambda name: waits[name], default="")
-        begins = max(going.ready, waits[why]) if why else going.ready
-        for one in (*step.machines, *people) if begins < math.inf else ():
-            begins = floor.present(one, begins)
-        return _Turn(begins, people, why if begins > going.ready + MINUTE else "")
+            goes_on = going.worked and all(one in floor.free for one in going.start.by)
+            people = going.start.by if goes_on and going.start.by else self._first_free(step, ready)
+        if len(people) < step.people or not self._fits(step):
+            return Turn(math.inf, people, "nobody can do it")
+        begins, why = ready, ""
+        for one in (*step.machines, *people):
+            when = floor.present(one, max(ready, floor.free.get(one, math.inf)))
+            if when > begins:
+                begins, why = when, one
+        when, item = self.needs.nominal(going.start, step, going.pieces)
+        if when > begins:
+            begins, why = when, item
+        if going.key in self.pins and (when := self._by_sheet(going)) > begins:
+            begins, why = when, SHEET
+        if begins < math.inf and floor.away:
+            begins = floor.all_present((*step.machines, *people), begins)
+        return Turn(begins, people, why if begins > ready + MINUTE else "")
+
+    def _fits(self, step: Step) -> bool:
+        """Say whether a load that somebody has to wait for passes within a day."""
+        hours = self.time.hours
+        return step.oven is None or step.oven.unattended or step.oven.minutes <= hours.closes - hours.opens
 
     def _first_free(self, step: Step, ready: float) -> tuple[str, ...]:
         """Choose the people who can do a step and are free first, in the shop's order where several are."""
         floor = self.floor
         hands = [one for one in step.hands if one in floor.free] if step.hands else self.everybody
-        when = {one: floor.present(one, max(ready, floor.free[one])) for one in hands}
-        return tuple(sorted(hands, key=lambda one: when[one])[: step.people])
+        when = [(floor.present(one, max(ready, floor.free[one])), place) for place, one in enumerate(hands)]
+        if step.people == 1 and when:
+            return (hands[min(when)[1]],)
+        return tuple(hands[place] for _, place in sorted(when)[: step.people])
 
-    def _by_sheet(self, going: _Going) -> float:
+    def _by_sheet(self, going: Going, beside: Going | None = None) -> float:
         """Give when the sheet lets it begin: on its day, behind what stands before it on the same machines."""
-        place, day = self.pins[going.key]
-        for other in self.left:
-            before = self.pins.get(other.key)
-            if not before or before[0] >= place or not other.step or not going.step:
+        pin = self.pins.get(going.key)
+        if pin is None:
+            return 0.0
+        step = going.step
+        assert step is not None
+        for other in self.left if self.in_order else ():
+            if other is going or other is beside:
                 continue
-            if set(other.step.machines) & set(going.step.machines):
-                return math.inf
-        return self.time.day_begins(day)
+            for later in other.start.product.steps[other.at :]:
+                before = self.pins.get((other.start.code, later.number))
+                if before and before[0] < pin[0] and set(later.machines) & set(step.machines):
+                    return math.inf
+        return pin[1]
 
-    def _along(self, chosen: _Going, begins: float) -> list[_Going]:
-        """Give the runs that go into the oven with it: same temperature and soak, ready by then, as far as it holds."""
+    def _along(self, chosen: Going, begins: float) -> list[Going]:
+        """Give the runs that go into the oven with it: same oven, temperature and soak, ready by then, as far as it holds."""
         step = chosen.step
-        if step is None or step.oven is None or chosen.key in self.pins:
+        if step is None or step.oven is None:
             return []
         full, found = chosen.pieces * step.oven.share, []
         for other in sorted(self.left, key=self._rank):
-            oven = other.step.oven if other.step and other is not chosen else None
-            fits = oven and full + other.pieces * oven.share <= 1
-            if not oven or not fits or (oven.kind, oven.soak) != (step.oven.kind, step.oven.soak):
+            if other is chosen or other.step is None or other.step.oven is None or other.ready > begins:
                 continue
-            if other.ready <= begins and self._need(other).when <= begins:
+            oven = other.step.oven
+            alike = (oven.kind, oven.soak, oven.unattended, other.step.machines)
+            fits = full + other.pieces * oven.share <= 1 + SAME
+            if not fits or alike != (step.oven.kind, step.oven.soak, step.oven.unattended, step.machines):
+                continue
+            there = max(self.needs.nominal(other.start, other.step, other.pieces)[0], self._by_sheet(other, chosen))
+            if there <= begins and self._fits(other.step):
                 found.append(other)
                 full += other.pieces * oven.share
         return found
 
-    def _put(self, members: list[_Going], turn: _Turn) -> None:
-        step = members[0].step
+    def _put(self, members: Sequence[Going], turn: Turn) -> None:
+        step, floor = members[0].step, self.floor
         assert step is not None
         held, begins = (*step.machines, *turn.people), turn.begins
-        change = (
-            step.tooling
-            if step.tooling and {self.floor.tooling.get(one) for one in step.machines} != {step.tooling}
-            else ""
-        )
+        change = "" if floor.is_in(step) else step.tooling
         set_up = step.set_up + (step.change if change else 0.0)
         if step.tooling:
-            self.floor.tooling.update(dict.fromkeys(step.machines, step.tooling))
+            floor.tooling.update(dict.fromkeys(step.machines, step.tooling))
         work = set_up + sum(max(0.0, minutes_of(one.step, one.pieces) - one.worked) for one in members if one.step)
-        ends = self.floor.finish(held, begins, work)
+        ends = floor.finish(held, begins, work)
         hot = self._out_of_oven(members, ends) if step.oven else ends
-        self.floor.free.update(dict.fromkeys(turn.people, ends))
-        self.floor.free.update(dict.fromkeys(step.machines, hot))
+        floor.free.update(dict.fromkeys(turn.people, ends))
+        floor.free.update(dict.fromkeys(step.machines, hot))
         group = []
         for going in members:
             assert going.step is not None
@@ -271,24 +215,22 @@ class _Planner:
         self.groups.append(tuple(group))
         self.left = [one for one in self.left if one.step is not None]
 
-    def _out_of_oven(self, members: list[_Going], ends: float) -> float:
+    def _out_of_oven(self, members: Iterable[Going], ends: float) -> float:
         """Give the minute of work at which the pieces are out again, loaded by `ends`."""
-        step, time = members[0].step, self.time
-        assert step is not None
-        assert step.oven is not None
-        loads = cycles(step, members[0].pieces) if len(members) == 1 else 1
+        ovens = [(one.step.oven, one.pieces) for one in members if one.step and one.step.oven]
+        minutes, time = max(oven.minutes for oven, _ in ovens), self.time
         clock = time.clock_at(ends)
-        for _ in range(loads):
-            clock = clock if step.oven.unattended else int(time.fits(step.oven.minutes)[min(clock, time.never)])
-            clock = min(clock + step.oven.minutes, time.never)
+        for _ in range(loads(*ovens[0]) if len(ovens) == 1 else 1):
+            clock = clock if ovens[0][0].unattended else int(time.fits(minutes)[clock])
+            clock = min(clock + minutes, time.never)
         return float(time.worked[clock])
 
-    def _move_on(self, going: _Going, ends: float) -> None:
+    def _move_on(self, going: Going, ends: float) -> None:
         step = going.step
         assert step is not None
         if step.cure:
             clock = self.time.clock_at(ends)
             ends = max(ends, float(self.time.worked[min(clock + step.cure, self.time.never)]))
-        going.ready, going.at, going.worked = ends, going.at + 1, 0.0
+        going.ready, going.worked, going.not_before = ends, 0.0, ends
         going.pieces *= step.rate
-        going.not_before = ends
+        going.comes_to(going.at + 1)

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from orders.calc.dates import streams
+from orders.calc.dates.plan import Plan
 from orders.calc.dates.sizing import Start
 from orders.calc.dates.state import DAY, Coming, Shop, Step, Supplier
 from orders.calc.dates.worktime import WorkTime
@@ -21,11 +22,21 @@ STOCK: Final = -1
 
 @dataclass(slots=True)
 class _Pile:
-    """What there is of an item in the order it comes: pieces, nominal minute, number of the delivery (-1: stock)."""
+    """What there is of an item in the order it comes: pieces, nominal minute, number of the delivery (-1: stock).
+
+    `sold` are the lines that want it as it is: place in the queue and pieces.
+    """
 
     supply: list[tuple[float, int, int]]
     bought: int | None
     taken: float = 0.0
+    buys: bool = False
+    lead: int = 0
+    sold: tuple[tuple[int, int], ...] = ()
+
+    def before(self, rank: int) -> float:
+        """Give what was taken, and what lines before a rank will take."""
+        return self.taken + sum(pieces for place, pieces in self.sold if place < rank)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,74 +47,85 @@ class Need:
     comes: tuple[int, ...] = ()
     buys: tuple[str, ...] = ()
 
+    @classmethod
+    def of(cls, shop: Shop, time: WorkTime) -> "Needs":
+        """Look at the stock and at what is coming."""
+        suppliers = {one.code: one for one in shop.suppliers}
+        items = {product.made_from for product in shop.products if product.made_from}
+        items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
+        coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
+        for number, one in enumerate(shop.coming):
+            late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
+            coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
+        piles = {}
+        for item in items:
+            bought = suppliers.get(shop.buys_from.get(item, ""))
+            lead = (bought.lead_days + sorted(bought.late_days)[len(bought.late_days) // 2]) if bought else 0
+            stock = (float(shop.stock.get(item, 0)), 0, STOCK)
+            supply = [stock, *sorted(coming[item], key=lambda one: one[1:])]
+            sold = tuple((place, line.pieces) for place, line in enumerate(shop.lines) if line.item == item)
+            piles[item] = _Pile(supply, 0.0, bought is not None, lead, sold)
+        return cls(time, piles, shop.lorry)
 
-NOTHING: Final = Need()
+    def nominal(self, start: Start, step: Step, pieces: float) -> tuple[float, str]:
+        """Give the minute of work from which all that a step takes is there, at what is usual; endless where never.
 
+        Args:
+            start: the run.
+            step: it comes to.
+            pieces: it comes with.
 
-def reserve(shop: Shop, time: WorkTime, starts: Sequence[Start]) -> dict[tuple[int, int], Need]:
-    """Give what there is, and what is coming, to the runs in the order of the lines that want them first.
+        Returns:
+            The minute, 0 where it takes nothing, and the item that comes last.
+        """
+        when = [(self._when(item, much, start.rank), item) for item, much in taken(start, step, pieces)]
+        return max(when, default=(0.0, ""))
 
-    So a run that can begin today does not take the steel of one that a line promised earlier waits for.
+    def take(self, start: Start, step: Step, pieces: float) -> tuple[tuple[int, ...], tuple[str, ...]]:
+        """Take it; return the deliveries it comes from, and the items that have to be bought."""
+        comes, buys = set(), []
+        for item, much in taken(start, step, pieces):
+            pile = self.piles[item]
+            upto, begin = 0.0, pile.before(start.rank)
+            pile.taken += much
+            for there, _, number in pile.supply:
+                if upto < begin + much and number != STOCK and upto + there > begin:
+                    comes.add(number)
+                upto += there
+            if upto < begin + much:
+                buys.append(item)
+        return tuple(sorted(comes)), tuple(buys)
 
-    Args:
-        shop: as it stands.
-        time: of the shop.
-        starts: runs in the order of their rank.
-
-    Returns:
-        Needs by place of the run and number of the step; steps that take nothing are left out.
-    """
-    piles = _piles(shop)
-    found = {}
-    for place, start in enumerate(starts):
-        pieces = float(start.pieces)
-        for step in start.product.steps:
-            if step.number > start.step:
-                taken = _taken(start, step, pieces)
-                if taken:
-                    found[place, step.number] = _reserved(piles, time, taken)
-                pieces *= step.rate
-    return found
-
-
-def _piles(shop: Shop) -> dict[str, _Pile]:
-    suppliers = {one.code: one for one in shop.suppliers}
-    items = {product.made_from for product in shop.products if product.made_from}
-    items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
-    coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
-    for number, one in enumerate(shop.coming):
-        late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
-        coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
-    piles = {}
-    for item in items:
-        seller = suppliers.get(shop.buys_from.get(item, ""))
-        usual = sorted(seller.late_days)[len(seller.late_days) // 2] if seller else 0
-        bought = (seller.lead_days + usual) * DAY + shop.lorry if seller else None
-        stock = (float(shop.stock.get(item, 0)), 0, STOCK)
-        piles[item] = _Pile([stock, *sorted(coming[item], key=lambda one: one[1:])], bought)
-    return piles
-
-
-def _reserved(piles: Mapping[str, _Pile], time: WorkTime, taken: Sequence[tuple[str, float]]) -> Need:
-    when, comes, buys = 0.0, set(), []
-    for item, much in taken:
-        pile, upto = piles[item], 0.0
-        before, pile.taken = pile.taken, pile.taken + much
-        for there, minute, number in pile.supply:
-            if upto < pile.taken and upto + there > before and number != STOCK:
-                comes.add(number)
-                when = max(when, float(time.worked[min(max(0, minute), time.never)]))
+    def _when(self, item: str, much: float, rank: int) -> float:
+        pile, upto = self.piles[item], 0.0
+        wanted = pile.before(rank) + much
+        for there, minute, _ in pile.supply:
             upto += there
-        if upto < pile.taken:
-            buys.append(item)
-            when = math.inf if pile.bought is None else max(when, float(time.worked[min(pile.bought, time.never)]))
-    return Need(when, tuple(sorted(comes)), tuple(buys))
+            if upto >= wanted:
+                return float(self.time.worked[min(minute, self.time.never)])
+        if pile.buys:
+            return float(self.time.worked[min(pile.lead * DAY + self.lorry, self.time.never)])
+        return math.inf
 
 
-def _taken(start: Start, step: Step, pieces: float) -> list[tuple[str, float]]:
-    first = start.planned and step is start.product.steps[0] and start.product.made_from
+def taken(start: Start, step: Step, pieces: float) -> list[tuple[str, float]]:
+    """Give what a step of a run takes: items, and how much of each."""
+    steps = start.product.steps
+    first = start.planned and step.number == steps[0].number and start.product.made_from
     found = [(start.product.made_from, float(start.pieces))] if first else []
     return found + [(item, float(math.ceil(pieces * each))) for item, each in step.uses]
+
+
+def takes(plan: Plan) -> dict[str, list[tuple[int, float]]]:
+    """Give what a plan takes of each item at the mean: rank of the run, and how much."""
+    found: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    pieces = [float(start.pieces) for start in plan.runs]
+    for one in plan.operations:
+        start = plan.runs[one.run]
+        for item, much in taken(start, one.step, pieces[one.run]):
+            found[item].append((start.rank, much))
+        pieces[one.run] *= one.step.rate
+    return found
 
 
 def late_days(coming: Coming, supplier: Supplier) -> list[int]:
@@ -136,11 +158,11 @@ def arrivals(shop: Shop, seed: int, count: int) -> tuple[list[Whole], dict[str, 
         Minutes by the clock, a row for each delivery under way and one for each item that can be bought.
     """
     suppliers = {one.code: one for one in shop.suppliers}
-    met: dict[tuple[str, str, int], int] = defaultdict(int)
+    met: dict[tuple[str, str], int] = defaultdict(int)
     rows = []
     for one in shop.coming:
         late = np.array(late_days(one, suppliers.get(one.supplier, UNKNOWN)))
-        key = (one.supplier, one.item, one.day)
+        key = (one.supplier, one.item)  # not the day: a delivery that is promised anew is late by as much
         uniform = streams.stream(seed, "late", *key, met[key]).random(count)
         met[key] += 1
         rows.append((one.day + late[(uniform * len(late)).astype(np.int64)]) * DAY + shop.lorry)

@@ -1,6 +1,7 @@
 """Plays a plan through many futures: its sequence, its people, its loads stay; pieces, minutes, illness, lorries vary.
 
-In a future in which a run's material is late, that run is late by as much and the others keep their places.
+A run whose material is late in a future keeps its places for all others as if it were in time. It is followed apart from
+there on: it begins each step when the plan's turn has come, it is ready and its material is there.
 """
 
 import math
@@ -11,18 +12,21 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from orders.calc.dates import away, materials, sizing, streams
 from orders.calc.dates.away import Away
-from orders.calc.dates.chance import Law
-from orders.calc.dates.dispatch import cycles
+from orders.calc.dates.futures import Futures
+from orders.calc.dates.minutes import holds
 from orders.calc.dates.pieces import good_of
 from orders.calc.dates.plan import Operation, Plan
-from orders.calc.dates.state import Shop, Step
-from orders.calc.dates.worktime import WorkTime, of
+from orders.calc.dates.state import Oven, Shop
+from orders.calc.dates.waits import LOAD, SHEET, Cause, Waits
+from orders.calc.dates.worktime import WorkTime
+
+__all__ = ["Futures", "Played", "play"]
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
-LOOK_AHEAD: Final = 120  # open days in which spells are drawn; what takes longer is not promised to a day
+Group = Sequence[Operation]
+NO_FLOOR: Final = 0.0  # minutes of work before which nothing begins anyway
 
 
 @dataclass(slots=True, eq=False)
@@ -40,72 +44,32 @@ class Played:
     waited: dict[tuple[int, str], Floats] = field(default_factory=dict)
 
 
-@dataclass(slots=True, eq=False)
-class _Run:
-    """A run in all futures: ready in minutes of work as if its material were in time, behind that by `late`, pieces."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _At:
+    """Where a run is in time: ready in minutes of work, and by the clock not before it is out of a cure or the oven."""
 
     ready: Floats
-    late: Floats | float
+    out: Whole
+
+
+@dataclass(slots=True, eq=False)
+class _Run:
+    """A run in all futures: as if its material were in time, as it is where that is late in some, and its pieces."""
+
+    at: _At
+    late: _At | None
     pieces: Whole
     short: Floats
 
 
-class Futures:
-    """The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Work:
+    """What a group does: minutes of work, then so many loads of the oven of so many minutes each."""
 
-    def __init__(self, shop: Shop, seed: int, count: int) -> None:
-        self.seed, self.count = seed, count
-        self.time = of(shop.hours, shop.horizon_days)
-        self.arrivals, self.bought = materials.arrivals(shop, seed, count)
-        self.days = min(len(self.time.open_days), LOOK_AHEAD)
-        self._rates: dict[tuple[str, int], Floats] = {}
-        self._speeds: dict[tuple[str, int], Floats] = {}
-        self._spells: dict[str, tuple[Floats, Floats]] = {}
-
-    def rate(self, pattern: str, step: Step) -> Floats:
-        """Give the rate of good pieces of a counting point, the same for all runs of a pattern."""
-        key = (pattern, step.number)
-        if key not in self._rates:
-            self._rates[key] = streams.stream(self.seed, "rate", *key).beta(step.good, step.bad, self.count)
-        return self._rates[key]
-
-    def uniform(self, run: str, step: Step) -> Floats:
-        """Give how well the pieces of a run turn out at a step."""
-        return streams.stream(self.seed, "good", run, step.number).random(self.count)
-
-    def minutes(self, pattern: str, run: str, step: Step) -> Floats | float:
-        """Give the minutes for one piece."""
-        factor: Floats | float = step.minutes
-        if step.unsure:
-            key = (pattern, step.number)
-            if key not in self._speeds:
-                rng = streams.stream(self.seed, "speed", *key)
-                self._speeds[key] = Law("lognormal", (step.unsure,)).draw(rng, self.count)
-            factor = factor * self._speeds[key]
-        if step.varies:
-            factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
-        return factor
-
-    def gaps(self, shop: Shop, step: Step) -> Away | None:
-        """Give when a step cannot go on: a machine of it is down, or too few of those who can do it are there."""
-        hands = step.hands or tuple(one.code for one in shop.people)
-        for one in shop.people:
-            if one.code in hands and step.people and one.code not in self._spells:
-                self._spells[one.code] = away.spells(
-                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for, days=self.days
-                )
-        for thing in shop.machines:
-            if thing.code in step.machines and thing.code not in self._spells:
-                self._spells[thing.code] = away.spells(
-                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count, days=self.days
-                )
-        rows = [self._spells[code] for code in step.machines if code in self._spells]
-        people = [self._spells[code] for code in hands if code in self._spells] if step.people else []
-        if step.people == len(people):
-            rows += people
-        elif people:
-            rows.append(away.too_few(people, len(people) - step.people))
-        return away.together(rows, self.count)
+    minutes: Floats
+    oven: Oven | None = None
+    passes: int = 0
+    loads: Whole | int = 1
 
 
 def play(shop: Shop, plan: Plan, futures: Futures, *, trace: frozenset[int] = frozenset()) -> Played:
@@ -128,68 +92,83 @@ def play(shop: Shop, plan: Plan, futures: Futures, *, trace: frozenset[int] = fr
 
 class _Player:
     def __init__(self, shop: Shop, plan: Plan, futures: Futures, trace: frozenset[int]) -> None:
-        self.shop, self.plan, self.futures, self.trace = shop, plan, futures, trace
+        self.shop, self.plan, self.futures = shop, plan, futures
         self.time: WorkTime = futures.time
-        self.now = float(self.time.worked[shop.now])
         busy = {one.code: float(self.time.worked[min(one.busy, self.time.never)]) for one in shop.machines if one.busy}
         self.free: dict[str, Floats] = {code: np.full(futures.count, until) for code, until in busy.items()}
         self.gaps: dict[tuple[str, ...], Away | None] = {}
-        self.waited: dict[tuple[int, str], Floats] = {}
+        self.pins = {(pin.run, pin.step): self.time.day_begins(pin.day) for pin in shop.pins}
+        self.waits = Waits(trace)
         self.runs = [self._run(start.ready, start.pieces) for start in plan.runs]
         self.steps_left = [sum(step.number > one.step for step in one.product.steps) for one in plan.runs]
 
     def _run(self, ready: int, pieces: int) -> _Run:
-        count = self.futures.count
-        begins = max(self.now, float(self.time.worked[min(ready, self.time.never)]))
-        return _Run(np.full(count, begins), 0.0, np.full(count, pieces, dtype=np.int64), np.full(count, np.inf))
+        count, out = self.futures.count, min(max(ready, self.shop.now), self.time.never)
+        at = _At(np.full(count, self.time.worked[out]), np.full(count, out))
+        return _Run(at, None, np.full(count, pieces, dtype=np.int64))
 
-    def group(self, group: Sequence[Operation]) -> None:
+    def group(self, group: Group) -> None:
         """Play one operation, or the operations of one oven load."""
         first = group[0]
         held = (*first.machines, *first.people)
-        ready = self._ready(group)
-        start = ready
-        for code in held:
-            if code in self.free:
-                start = np.maximum(start, self.free[code])
-        start = start.copy() if start is ready else start
-        hands = (*first.machines, str(first.step.people), *first.step.hands)
-        if hands not in self.gaps:
-            self.gaps[hands] = self.futures.gaps(self.shop, first.step)
-        gaps = self.gaps[hands]
+        if held not in self.gaps:
+            self.gaps[held] = self.futures.gaps(self.shop, held)
+        gaps, material = self.gaps[held], [self._material(one) for one in group]
+        apart = any(material) or any(self.runs[one.run].late for one in group)
+        before = gaps.copy() if gaps and apart else None
+        causes = self._causes(group, held)
+        start = _latest(self.runs[first.run].at.ready, causes)
         start = gaps.begin(start) if gaps else start
-        self._note(group, start)
         work = self._work(group)
-        ends = start + work
-        ends = gaps.finish(ends) if gaps else ends
-        hot = self._out_of_oven(first, group, ends) if first.step.oven else ends
+        ends, hot, out = self._finish(work, start, gaps)
+        for one, items in zip(group, material, strict=True):
+            run = self.runs[one.run]
+            begins = _latest(start, [*items, ("", run.late.ready if run.late else NO_FLOOR)]) if apart else start
+            self.waits.note(one.run, (run.late or run.at).ready, [*causes, *items], begins)
+            run.late = self._apart(one, run, work, (start, begins), before) if apart else None
+            run.at = self._leave(one, run.at, hot, out)
+            self.steps_left[one.run] -= 1
         self.free.update(dict.fromkeys(first.people, ends))
         self.free.update(dict.fromkeys(first.machines, hot))
-        for one in group:
-            self._move_on(one, start, hot)
 
-    def _ready(self, group: Sequence[Operation]) -> Floats:
-        ready = self.runs[group[0].run].ready
-        for one in group[1:]:
-            ready = np.maximum(ready, self.runs[one.run].ready)
-        pinned = [one.begins for one in group if one.pinned]
-        if pinned:
-            ready = np.maximum(ready, max(pinned))
-        return ready
+    def _causes(self, group: Group, held: Sequence[str]) -> list[Cause]:
+        """Give what a step takes beside its first run: people and machines, the rest of the load, its day on the sheet."""
+        causes: list[Cause] = [(code, self.free[code]) for code in held if code in self.free]
+        causes += [(LOAD, self.runs[one.run].at.ready) for one in group[1:]]
+        keys = [(self.plan.runs[one.run].code, one.step.number) for one in group] if self.pins else []
+        return causes + [(SHEET, self.pins[key]) for key in keys if key in self.pins]
 
-    def _work(self, group: Sequence[Operation]) -> Floats:
-        work: Floats = np.full(self.futures.count, float(group[0].set_up))
+    def _material(self, one: Operation) -> list[Cause]:
+        """Give what a step takes from deliveries that are under way or to be bought, and when that is there."""
+        time, bought = self.time, self.futures.bought
+        comes = [(self.shop.coming[number].item, self.futures.arrivals[number]) for number in one.comes]
+        comes += [(item, bought[item]) for item in one.buys if item in bought]
+        found: list[Cause] = [(item, np.where(at < time.never, time.to_work(at), time.too_late)) for item, at in comes]
+        return found + [(item, time.too_late) for item in one.buys if item not in bought]
+
+    def _work(self, group: Group) -> _Work:
+        """Give what a group does, and take the rejects out of its runs."""
+        oven, first = group[0].step.oven, self.runs[group[0].run]
+        loads: Whole | int = 1
+        if oven and len(group) == 1:
+            loads = np.maximum(1, -(-first.pieces // holds(oven)))
+        minutes: Floats = np.full(self.futures.count, float(group[0].set_up))
         for one in group:
-            start, pieces = self.plan.runs[one.run], self.runs[one.run].pieces
-            each = self.futures.minutes(start.product.pattern, start.code, one.step)
-            minutes = pieces * each
-            if one.step.fire:
-                fire = one.step.fire
-                minutes = np.maximum(minutes, np.ceil(pieces / fire.batch) * fire.minutes)
-            work += np.maximum(minutes - one.worked, 0.0) if one.worked else minutes
-            if one.step.good:
-                work += self._good(one)
-        return work
+            minutes += self._minutes(one)
+        passes = max(one.step.oven.minutes if one.step.oven else 0 for one in group)
+        return _Work(minutes, oven, passes, loads)
+
+    def _minutes(self, one: Operation) -> Floats:
+        start, pieces = self.plan.runs[one.run], self.runs[one.run].pieces
+        minutes: Floats = np.multiply(
+            pieces, self.futures.minutes(start.product.pattern, start.code, one.step), dtype=np.float64
+        )
+        if one.step.fire:
+            hot: Floats = -(-pieces // one.step.fire.batch) * np.float64(one.step.fire.minutes)
+            minutes = np.maximum(minutes, hot)
+        if one.worked:
+            minutes = np.maximum(minutes - one.worked, 0.0)
+        return minutes + self._good(one) if one.step.good else minutes
 
     def _good(self, one: Operation) -> Floats | float:
         """Take the rejects out; return the minutes that working over takes."""
@@ -204,54 +183,54 @@ class _Player:
         run.pieces = good + good_of(over, rate, _next(uniform, 2))
         return over.astype(np.float64) * float(one.step.rework_minutes)
 
-    def _out_of_oven(self, first: Operation, group: Sequence[Operation], ends: Floats) -> Floats:
-        oven = first.step.oven
-        assert oven is not None
-        clock = self.time.to_clock(ends)
-        for _ in range(cycles(first.step, self.plan.runs[first.run].pieces) if len(group) == 1 else 1):
-            clock = clock if oven.unattended else self.time.fits(oven.minutes)[clock]
-            clock = np.minimum(clock + oven.minutes, self.time.never)
-        return self.time.to_work(clock)
+    def _finish(self, work: _Work, start: Floats, gaps: Away | None) -> tuple[Floats, Floats, Whole | None]:
+        """Give when people are through, when the machines are, and by the clock when the oven is opened."""
+        ends = start + work.minutes
+        ends = gaps.finish(ends) if gaps else ends
+        if work.oven is None:
+            return ends, ends, None
+        time, clock = self.time, self.time.to_clock(ends)
+        for load in range(int(np.max(work.loads))):
+            shut = clock if work.oven.unattended else time.fits(work.passes)[clock]
+            clock = np.where(load < work.loads, np.minimum(shut + work.passes, time.never), clock)
+        return ends, np.maximum(ends, time.to_work(clock)), clock
 
-    def _move_on(self, one: Operation, start: Floats, ends: Floats) -> None:
-        run = self.runs[one.run]
-        comes = [self.futures.arrivals[number] for number in one.comes]
-        comes += [self.futures.bought[item] for item in one.buys if item in self.futures.bought]
-        for minute in comes:
-            run.late = np.maximum(run.late, self.time.to_work(minute) - start)
-        if any(item not in self.futures.bought for item in one.buys):
-            run.late = np.full(len(start), np.inf)
-        if one.step.good:
-            enough = self._enough(one)
-            seen = (run.pieces < enough) & np.isinf(run.short)
-            run.short = np.where(seen, ends + run.late, run.short) if seen.any() else run.short
+    def _apart(
+        self, one: Operation, run: _Run, work: _Work, turn: tuple[Floats, Floats], gaps: Away | None
+    ) -> _At | None:
+        """Give where a run is that begins later than the plan's turn in some future; nothing where none is behind."""
+        start, begins = turn
+        if not (begins > start).any() and (run.late is None or not (run.late.out > run.at.out).any()):
+            return None
+        gaps = gaps.copy() if gaps else None
+        _, hot, out = self._finish(work, gaps.begin(begins.copy()) if gaps else begins, gaps)
+        return self._leave(one, run.late or run.at, hot, out)
+
+    def _leave(self, one: Operation, at: _At, hot: Floats, out: Whole | None) -> _At:
+        """Give where a run is after a step: out of the oven, and through with the cure behind it."""
+        there = at.out if out is None else np.maximum(at.out, out)
         if one.step.cure:
-            clock = np.minimum(self.time.to_clock(ends) + one.step.cure, self.time.never)
-            ends = np.maximum(ends, self.time.to_work(clock))
-        run.ready = ends
-        self.steps_left[one.run] -= 1
-
-    def _enough(self, one: Operation) -> int:
-        """Give how many pieces behind a step are enough for the good ones that are counted on."""
-        start = self.plan.runs[one.run]
-        ahead = [step.rate for step in start.product.steps if step.number > one.step.number]
-        return sizing.about(start.good, math.prod(ahead), self.shop.starts_sure)
-
-    def _note(self, group: Sequence[Operation], start: Floats) -> None:
-        for one in group:
-            if one.run in self.trace:
-                key = (one.run, one.why or "people and machines away")
-                wait = start - self.runs[one.run].ready
-                self.waited[key] = self.waited[key] + wait if key in self.waited else wait
+            there = np.minimum(np.maximum(self.time.to_clock(hot), there) + one.step.cure, self.time.never)
+            hot = np.maximum(hot, self.time.to_work(there))
+        return _At(hot, there)
 
     def played(self) -> Played:
         """Return what became of the runs; one that was not planned to its end is never finished."""
         finished, good = [], []
         for run, left in zip(self.runs, self.steps_left, strict=True):
-            clock = self.time.to_clock(run.ready + run.late)
+            at = run.late or run.at
+            clock = np.maximum(self.time.to_clock(at.ready), at.out)
             finished.append(np.full_like(clock, self.time.never) if left else clock)
             good.append(run.pieces)
-        return Played(finished, good, [run.short for run in self.runs], self.waited)
+        return Played(finished, good, self.waits.minutes)
+
+
+def _latest(ready: Floats, causes: Sequence[Cause]) -> Floats:
+    """Give the latest of all, in an array of its own."""
+    latest = ready.copy()
+    for _, when in causes:
+        np.maximum(latest, when, out=latest)
+    return latest
 
 
 def _next(uniform: Floats, turn: int) -> Floats:

@@ -1,8 +1,7 @@
 """What has to be started: how many pieces are short, out of what, in runs of which size."""
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from statistics import NormalDist
@@ -12,6 +11,7 @@ import numpy as np
 from inventory.calc import starts
 from inventory.calc.good_rates import Rate
 from inventory.calc.starts import SAME, Point
+from orders.calc.dates.minutes import rate_of
 from orders.calc.dates.state import Batch, Product, Shop, Step
 
 PARTS = 10_000  # rates are kept to a ten-thousandth of a piece, so that equal rates are found again
@@ -34,12 +34,18 @@ class Start:
 
 
 def points(steps: Sequence[Step], after: int) -> tuple[Point, ...]:
-    """Give the counting points that pieces standing after a step have before them."""
+    """Give the counting points that pieces standing after a step have before them.
+
+    Of the rejects that are worked over only as many pass as of the others: the futures count so.
+    """
     return tuple(
-        Point(Rate(Fraction(step.good).limit_denominator(PARTS), Fraction(step.bad).limit_denominator(PARTS)), step.rework)
+        Point(
+            Rate(Fraction(step.good).limit_denominator(PARTS), Fraction(step.bad).limit_denominator(PARTS)),
+            step.rework * rate_of(step),
+        )
         for step in steps
         if step.number > after and step.good
-    )  # fmt: skip
+    )
 
 
 @lru_cache(maxsize=4096)
@@ -66,101 +72,89 @@ def start_for(needed: int, ahead: tuple[Point, ...], sure: float) -> int:
     return found.count if found else starts.plain(needed, ahead).count
 
 
-@lru_cache(maxsize=4096)
-def about(good: int, rate: float, sure: float) -> int:
-    """Give about how many pieces are enough for so many good ones: the normal form of `start_for`, for many at once.
-
-    Args:
-        good: pieces wanted, 0 or more.
-        rate: chance of each to come off well, above 0 and at most 1.
-        sure: the chance wanted, between 0 and 1.
-
-    Returns:
-        The smallest number whose mean less its normal margin reaches half a piece under what is wanted.
-
-    Source: normal approximation of the binomial with continuity correction (from memory; any textbook of statistics).
-    """
-    margin, pieces = NormalDist().inv_cdf(sure), good
-    while pieces * rate - margin * math.sqrt(pieces * rate * (1 - rate)) < good - 0.5:
-        pieces += 1
-    return pieces
-
-
-def wanted(shop: Shop) -> list[Start]:
+def wanted(shop: Shop, kept: Sequence[Start] = ()) -> list[Start]:
     """Give all that goes on or is started, in the order of the lines that want it first.
 
     Args:
         shop: as it stands.
+        kept: runs of a plan that is kept; they keep their sizes, and what is short beside them is started besides.
 
     Returns:
         Batches that are there, spare ones cut to what is wanted, and runs for what is still short.
     """
     found: list[Start] = []
     for product in shop.products:
-        found += _of_product(shop, product)
+        found += _of_product(shop, product, [one for one in kept if one.product.item == product.item])
     return sorted(found, key=lambda one: one.rank)
 
 
-def _of_product(shop: Shop, product: Product) -> list[Start]:
+def _of_product(shop: Shop, product: Product, kept: Sequence[Start]) -> list[Start]:
     owed = [(rank, line.pieces) for rank, line in enumerate(shop.lines) if line.item == product.item and line.pieces]
-    queue = _Queue(owed, shop.stock.get(product.item, 0))
-    mine = [batch for batch in shop.batches if batch.item == product.item]
-    found = []
-    for batch in sorted((one for one in mine if not one.spare), key=lambda one: (-one.step, one.ready, one.code)):
-        good = sure_good(batch.pieces, points(product.steps, batch.step), shop.starts_sure)
-        found.append(_going_on(product, batch, batch.pieces, good, queue.serve(good, len(shop.lines))))
-    for batch in sorted((one for one in mine if one.spare), key=lambda one: (-one.step, one.code)):
+    queue = _Queue(owed, shop.stock.get(product.item, 0), len(shop.lines))
+    batches = sorted(
+        (batch for batch in shop.batches if batch.item == product.item),
+        key=lambda one: (-one.step, one.ready, one.code),
+    )
+    found = [_going_on(shop, product, batch, batch.pieces, queue) for batch in batches if not batch.spare]
+    before = {one.code: one.pieces for one in kept if not one.planned}
+    spare = [batch for batch in batches if batch.spare]
+    for batch in [batch for batch in spare if batch.code in before]:
+        found += [_going_on(shop, product, batch, min(batch.pieces, before[batch.code]), queue)] if queue.short else []
+    planned: list[Start] = []
+    for one in [one for one in kept if one.planned]:
+        planned += [_planned(shop, product, one.code, one.pieces, queue)] if queue.short else []
+    for batch in [_rest(batch, before) for batch in spare if before.get(batch.code, 0) < batch.pieces]:
         if queue.short:
-            ahead = points(product.steps, batch.step)
-            pieces = min(batch.pieces, start_for(queue.short, ahead, shop.starts_sure))
-            good = sure_good(pieces, ahead, shop.starts_sure)
-            found.append(_going_on(product, batch, pieces, good, queue.serve(good, len(shop.lines))))
-    return [*found, *_new_runs(shop, product, queue)]
+            pieces = start_for(queue.short, points(product.steps, batch.step), shop.starts_sure)
+            found.append(_going_on(shop, product, batch, min(batch.pieces, pieces), queue))
+    while queue.short:
+        code, pieces = f"{product.item}+{len(planned) + 1}", _run_size(shop, product, queue)
+        planned.append(_planned(shop, product, code, pieces, queue))
+    return [*found, *planned]
 
 
-def _going_on(product: Product, batch: Batch, pieces: int, good: int, rank: int) -> Start:
+def _rest(batch: Batch, before: Mapping[str, int]) -> Batch:
+    """Give what is left of spare pieces beside those that a kept plan takes: pieces nobody has begun to work on."""
+    if batch.code not in before:
+        return batch
+    return replace(batch, code=f"{batch.code}+", pieces=batch.pieces - before[batch.code], done_minutes=0.0, by=())
+
+
+def _going_on(shop: Shop, product: Product, batch: Batch, pieces: int, queue: "_Queue") -> Start:
+    good = sure_good(pieces, points(product.steps, batch.step), shop.starts_sure)
+    rank = queue.serve(good)
     return Start(batch.code, product, batch.step, pieces, good, rank, batch.ready, batch.done_minutes, batch.by)
 
 
-def _new_runs(shop: Shop, product: Product, queue: "_Queue") -> list[Start]:
-    ahead = points(product.steps, 0)
-    found: list[Start] = []
-    while needed := queue.together(product.usual):
-        pieces = start_for(needed, ahead, shop.starts_sure)
-        pieces = min(product.most, -(-pieces // product.bar_gives) * product.bar_gives)
-        good = min(queue.short, max(1, sure_good(pieces, ahead, shop.starts_sure)))
-        code, rank = f"{product.item}+{len(found) + 1}", queue.serve(good, len(shop.lines))
-        found.append(Start(code, product, 0, pieces, good, rank, planned=True))
-    return found
+def _planned(shop: Shop, product: Product, code: str, pieces: int, queue: "_Queue") -> Start:
+    good = min(queue.short, max(1, sure_good(pieces, points(product.steps, 0), shop.starts_sure)))
+    return Start(code, product, 0, pieces, good, queue.serve(good), planned=True)
+
+
+def _run_size(shop: Shop, product: Product, queue: "_Queue") -> int:
+    """Give the size of a run for what is short: rounded up to whole bars, but no more than a run takes."""
+    if queue.short >= product.most:
+        return product.most
+    pieces = start_for(queue.short, points(product.steps, 0), shop.starts_sure)
+    return min(product.most, -(-pieces // product.bar_gives) * product.bar_gives)
 
 
 class _Queue:
-    """Lines of one item in the order they were promised, and how far they are served."""
+    """Lines of one item in the order they were promised, and how far they are served; `nobody` ranks behind them all."""
 
-    def __init__(self, owed: Sequence[tuple[int, int]], free: int) -> None:
-        self.owed = list(owed)
+    def __init__(self, owed: Sequence[tuple[int, int]], free: int, nobody: int) -> None:
+        self.owed, self.nobody = list(owed), nobody
         self.served = 0
         self.total = sum(pieces for _, pieces in owed)
-        self.serve(min(free, self.total), 0)
+        self.serve(min(free, self.total))
 
     @property
     def short(self) -> int:
         return self.total - self.served
 
-    def together(self, usual: int) -> int:
-        """Give how many pieces the next lines want that are made together: the first short line, others up to `usual`."""
-        upto, found = 0, 0
-        for _, pieces in self.owed:
-            upto += pieces
-            missing = min(pieces, max(0, upto - self.served))
-            if missing and found and found + missing > usual:
-                break
-            found += missing
-        return found
-
-    def serve(self, good: int, nobody: int) -> int:
-        """Serve with so many pieces; return the rank of the first line that gets one, or `nobody`."""
-        upto, rank = 0, nobody
+    def serve(self, good: int) -> int:
+        """Serve with so many pieces; return the rank of the first line that gets one, or that of nobody."""
+        upto, rank = 0, self.nobody
         for place, pieces in self.owed:
             upto += pieces
             if upto > self.served:

@@ -289,3 +289,9 @@ class Shop:
     pack_minutes: int = 30
     top_up_waits: float = 2.0
     horizon_days: int = 400
+
+    def __post_init__(self) -> None:
+        held = [*(one.code for one in self.people), *(one.code for one in self.machines)]
+        for codes in (held, [one.code for one in self.batches], [one.item for one in self.products]):
+            if len(set(codes)) < len(codes):
+                raise ValueError("people and machines, batches, products: each has a code of its own")

@@ -1,0 +1,64 @@
+"""The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from orders.calc.dates import away, materials, streams
+from orders.calc.dates.away import Away
+from orders.calc.dates.chance import Law
+from orders.calc.dates.state import Shop, Step
+from orders.calc.dates.worktime import of
+
+Floats = npt.NDArray[np.float64]
+
+
+class Futures:
+    """The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
+
+    def __init__(self, shop: Shop, seed: int, count: int) -> None:
+        self.seed, self.count = seed, count
+        self.time = of(shop.hours, shop.horizon_days)
+        self.arrivals, self.bought = materials.arrivals(shop, seed, count)
+        self._rates: dict[tuple[str, int], Floats] = {}
+        self._speeds: dict[tuple[str, int], Floats] = {}
+        self._spells: dict[str, tuple[Floats, Floats]] = {}
+
+    def rate(self, pattern: str, step: Step) -> Floats:
+        """Give the rate of good pieces of a counting point, the same for all runs of a pattern."""
+        key = (pattern, step.number)
+        if key not in self._rates:
+            self._rates[key] = streams.stream(self.seed, "rate", *key).beta(step.good, step.bad, self.count)
+        return self._rates[key]
+
+    def uniform(self, run: str, step: Step) -> Floats:
+        """Give how well the pieces of a run turn out at a step."""
+        return streams.stream(self.seed, "good", run, step.number).random(self.count)
+
+    def minutes(self, pattern: str, run: str, step: Step) -> Floats | float:
+        """Give the minutes for one piece."""
+        factor: Floats | float = step.minutes
+        if step.unsure:
+            key = (pattern, step.number)
+            if key not in self._speeds:
+                rng = streams.stream(self.seed, "speed", *key)
+                self._speeds[key] = Law("lognormal", (step.unsure,)).draw(rng, self.count)
+            factor = factor * self._speeds[key]
+        if step.varies:
+            factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
+        return factor
+
+    def gaps(self, shop: Shop, held: Sequence[str]) -> Away | None:
+        """Give when one of the held is away."""
+        for one in shop.people:
+            if one.code in held and one.code not in self._spells:
+                self._spells[one.code] = away.spells(
+                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for
+                )
+        for thing in shop.machines:
+            if thing.code in held and thing.code not in self._spells:
+                self._spells[thing.code] = away.spells(
+                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count
+                )
+        return away.together([self._spells[code] for code in held if code in self._spells], self.count)
