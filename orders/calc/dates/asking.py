@@ -14,8 +14,9 @@ from orders.calc.dates import filling, scenarios
 from orders.calc.dates.answers import Curve, Split, how_many
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.filling import Filled
+from orders.calc.dates.futures import Futures
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.scenarios import Futures, Played
+from orders.calc.dates.scenarios import Played
 from orders.calc.dates.state import Line, Shop
 
 FUTURES: Final = 4_000  # ± 0.93 points at 90 % (binomial, nineteen times in twenty)

@@ -1,22 +1,23 @@
 """Who gets what is finished: lines in the order of the queue; and what becomes of what is short in the end."""
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 import numpy.typing as npt
 
-from orders.calc.dates import sizing, streams
-from orders.calc.dates.dispatch import minutes_of
-from orders.calc.dates.pieces import MOST, good_of
+from orders.calc.dates import materials
+from orders.calc.dates.futures import Futures
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.scenarios import Futures, Played
+from orders.calc.dates.scenarios import Played
 from orders.calc.dates.state import Product, Shop
+from orders.calc.dates.supply import Supply, bought
+from orders.calc.dates.topping import Material, top_ups
 from orders.calc.dates.worktime import WorkTime
 
-Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
-TOP_UPS = 3  # further runs for what is short, then it is never; design of the calculator
-ENDLESS = 10**9  # pieces; more than anybody orders
+Takes = Mapping[str, Sequence[tuple[int, float]]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,26 +44,16 @@ def fill(shop: Shop, plan: Plan, futures: Futures, played: Played) -> Filled:
     Returns:
         When each line and each order is ready.
     """
-    count, time = futures.count, futures.time
-    ready: list[Whole] = [np.full(count, shop.now, dtype=np.int64) for _ in shop.lines]
-    for product in shop.products:
-        places = [place for place, line in enumerate(shop.lines) if line.item == product.item and line.pieces]
-        if places:
-            owed = np.cumsum([shop.lines[place].pieces for place in places])
-            supply = _supply(shop, plan, futures, played, product, int(owed[-1]))
-            for place, upto in zip(places, owed, strict=True):
-                ready[place] = supply.when(int(upto))
-    made = {product.item for product in shop.products}
-    for item in dict.fromkeys(line.item for line in shop.lines if line.item not in made):
-        places = [place for place, line in enumerate(shop.lines) if line.item == item and line.pieces]
-        supply = _bought(shop, futures, item)
-        for place, upto in zip(places, np.cumsum([shop.lines[place].pieces for place in places]), strict=True):
-            ready[place] = supply.when(int(upto))
-    orders = tuple(dict.fromkeys(line.order for line in shop.lines))
-    sent = [
-        _sent(shop, time, [ready[n] for n, line in enumerate(shop.lines) if line.order == order]) for order in orders
-    ]
-    return Filled(ready, orders, sent)
+    ready: list[Whole] = [np.full(futures.count, shop.now, dtype=np.int64) for _ in shop.lines]
+    takes = materials.takes(plan)
+    for item in dict.fromkeys(line.item for line in shop.lines if line.pieces):
+        supply = _supply(shop, plan, futures, played, item, takes)
+        for place, upto in _upto(shop, item, takes):
+            ready[place] = supply.when(upto)
+    mine: dict[str, list[Whole]] = {}
+    for line, when in zip(shop.lines, ready, strict=True):
+        mine.setdefault(line.order, []).append(when)
+    return Filled(ready, tuple(mine), [_sent(shop, futures.time, rows) for rows in mine.values()])
 
 
 def by_pieces(shop: Shop, plan: Plan, futures: Futures, played: Played, place: int) -> list[tuple[int, Whole]]:
@@ -78,16 +69,19 @@ def by_pieces(shop: Shop, plan: Plan, futures: Futures, played: Played, place: i
     Returns:
         Pairs of pieces and days by future.
     """
-    line = shop.lines[place]
-    before = sum(other.pieces for other in shop.lines[:place] if other.item == line.item)
-    product = next((one for one in shop.products if one.item == line.item), None)
-    owed = sum(other.pieces for other in shop.lines if other.item == line.item)
-    if product is None:
-        supply = _bought(shop, futures, line.item)
-    else:
-        supply = _supply(shop, plan, futures, played, product, owed)
-    time, pieces = futures.time, range(1, line.pieces + 1)
-    return [(count, _sent(shop, time, [supply.when(before + count)])) for count in pieces]
+    line, takes = shop.lines[place], materials.takes(plan)
+    supply = _supply(shop, plan, futures, played, line.item, takes)
+    before = dict(_upto(shop, line.item, takes)).get(place, 0) - line.pieces
+    pieces = range(1, line.pieces + 1)
+    return [(count, _sent(shop, futures.time, [supply.when(before + count)])) for count in pieces]
+
+
+def _upto(shop: Shop, item: str, takes: Takes) -> Iterator[tuple[int, float]]:
+    """Give for each line of an item how many have to be there: for it, the lines and the runs before it."""
+    places = [place for place, line in enumerate(shop.lines) if line.item == item and line.pieces]
+    made = any(product.item == item for product in shop.products)
+    for place, upto in zip(places, accumulate(shop.lines[place].pieces for place in places), strict=True):
+        yield place, upto + (0 if made else sum(much for rank, much in takes.get(item, ()) if rank <= place))
 
 
 def _sent(shop: Shop, time: WorkTime, ready: list[Whole]) -> Whole:
@@ -99,86 +93,33 @@ def _sent(shop: Shop, time: WorkTime, ready: list[Whole]) -> Whole:
     return found
 
 
-@dataclass(slots=True, eq=False)
-class _Supply:
-    """Pieces of an item as they come, row by run in the order they are finished, column by future."""
-
-    free: int
-    minute: Whole
-    upto: Whole
-    now: int
-
-    def when(self, pieces: int) -> Whole:
-        """Give when so many have come in all."""
-        wanted = pieces - self.free
-        if wanted <= 0:
-            return np.full(self.minute.shape[1], self.now, dtype=np.int64)
-        row = (self.upto < wanted).sum(axis=0)
-        found: Whole = np.take_along_axis(self.minute, np.minimum(row, len(self.minute) - 1)[None, :], 0)[0]
-        return found
-
-
-def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, product: Product, owed: int) -> _Supply:
-    free, never, count = shop.stock.get(product.item, 0), futures.time.never, futures.count
-    mine = [number for number, start in enumerate(plan.runs) if start.product.item == product.item]
-    minute = [played.finished[number] for number in mine]
-    good = [np.where(when < never, played.good[number], 0) for number, when in zip(mine, minute, strict=True)]
-    short = np.maximum(owed - free - sum(good, np.zeros(count, dtype=np.int64)), 0)
-    last = _known(shop, futures, played, mine)
-    for turn in range(TOP_UPS):
-        if not short.any():
-            break
-        last, more = _top_up(shop, futures, product, short, last, turn)
-        minute.append(np.where(short > 0, last, never))
-        good.append(np.where(short > 0, more, 0))
-        short = np.maximum(short - more, 0)
-    minute.append(np.full(count, never, dtype=np.int64))
-    good.append(np.full(count, owed, dtype=np.int64))
-    table, pieces = np.stack(minute), np.stack(good)
-    order = np.argsort(table, axis=0, kind="stable")
-    upto = np.cumsum(np.take_along_axis(pieces, order, 0), axis=0)
-    return _Supply(free, np.take_along_axis(table, order, 0), upto, shop.now)
+def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, item: str, takes: Takes) -> Supply:
+    product = next((one for one in shop.products if one.item == item), None)
+    if product is None:
+        return bought(shop, futures, item)
+    owed, free, never = (
+        sum(line.pieces for line in shop.lines if line.item == item),
+        shop.stock.get(item, 0),
+        futures.time.never,
+    )
+    mine = [number for number, start in enumerate(plan.runs) if start.product.item == item]
+    rows = [(played.finished[n], np.where(played.finished[n] < never, played.good[n], 0)) for n in mine]
+    short = np.maximum(owed - free - sum(good for _, good in rows), 0)
+    nothing = np.full(futures.count, shop.now)
+    last = np.maximum.reduce([nothing, *(minute for minute, _ in rows)])
+    if short.any():
+        short = np.broadcast_to(short, (futures.count,))
+        rows += top_ups(shop, futures, product, short, last, _materials(shop, futures, product, takes))
+    return Supply.of(free, [*rows, (np.full(futures.count, never), owed)], shop.now)
 
 
-def _known(shop: Shop, futures: Futures, played: Played, mine: list[int]) -> Whole:
-    """Give when it is known that pieces are short: as the last run is counted that gave too few, else as all are done."""
-    never, count = futures.time.never, futures.count
-    done = [np.where(played.finished[number] < never, played.finished[number], shop.now) for number in mine]
-    last = np.maximum.reduce(done) if done else np.full(count, shop.now)
-    seen = [np.where(np.isinf(played.short[number]), -1.0, played.short[number]) for number in mine]
-    latest = np.maximum.reduce(seen) if seen else np.full(count, -1.0)
-    return np.where(latest >= 0, np.minimum(futures.time.to_clock(np.maximum(latest, 0.0)), last), last)
-
-
-def _bought(shop: Shop, futures: Futures, item: str) -> _Supply:
-    """Give what there is of an item that is not made here, what is coming, and what could be bought today."""
-    rows = [(minute, one.pieces) for one, minute in zip(shop.coming, futures.arrivals, strict=True) if one.item == item]
-    rows.append((futures.bought.get(item, np.full(futures.count, futures.time.never)), ENDLESS))
-    rows.append((np.full(futures.count, futures.time.never), ENDLESS))
-    table = np.stack([minute for minute, _ in rows])
-    order = np.argsort(table, axis=0, kind="stable")
-    pieces = np.array([pieces for _, pieces in rows])[order]
-    return _Supply(shop.stock.get(item, 0), np.take_along_axis(table, order, 0), np.cumsum(pieces, axis=0), shop.now)
-
-
-def _top_up(
-    shop: Shop, futures: Futures, product: Product, short: Whole, begins: Whole, turn: int
-) -> tuple[Whole, Whole]:
-    """Make up for what is short with one more run: give when it is finished, and its good pieces."""
-    ahead, time, count = sizing.points(product.steps, 0), futures.time, futures.count
-    sizes = [0] + [
-        min(MOST, sizing.start_for(n, ahead, shop.starts_sure)) for n in range(1, int(short.max()) + 1)
-    ]  # fmt: skip
-    pieces = np.array(sizes, dtype=np.int64)[short]
-    good = pieces
-    for step in product.steps:
-        if step.good:
-            rate = futures.rate(product.pattern, step)
-            rate = rate + (1 - rate) * step.rework * rate
-            uniform = streams.stream(futures.seed, "top-up", product.item, step.number, turn).random(count)
-            good = good_of(good, rate, uniform)
-    fixed = sum(step.set_up + step.change for step in product.steps)
-    each = sum(minutes_of(step, 1) for step in product.steps)
-    passing = sum(step.cure + (step.oven.minutes if step.oven else 0) for step in product.steps)
-    ends = time.to_clock(time.to_work(begins) + shop.top_up_waits * (fixed + each * pieces))
-    return np.minimum(np.where(pieces > 0, ends + passing, begins), time.never), good
+def _materials(shop: Shop, futures: Futures, product: Product, takes: Takes) -> dict[str, Material]:
+    """Give what a further run takes: it comes behind the plan, and behind the lines that want the same before it."""
+    place = max(place for place, line in enumerate(shop.lines) if line.item == product.item)
+    found = {}
+    for item in dict.fromkeys([product.made_from, *(item for step in product.steps for item, _ in step.uses)]):
+        if item:
+            sold = sum(line.pieces for line in shop.lines[:place] if line.item == item)
+            taken = sum(much for _, much in takes.get(item, ()))
+            found[item] = Material(bought(shop, futures, item), taken + sold)
+    return found

@@ -7,7 +7,7 @@ from typing import Final
 from orders.calc.dates import filling, scenarios
 from orders.calc.dates.answers import Curve
 from orders.calc.dates.dispatch import propose
-from orders.calc.dates.scenarios import Futures
+from orders.calc.dates.futures import Futures
 from orders.calc.dates.state import DAY, Line, Person, Shop
 
 FUTURES: Final = 1_000  # enough to tell days apart
