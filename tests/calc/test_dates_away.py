@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from orders.calc.dates import away, worktime
 from orders.calc.dates.futures import Futures
-from orders.calc.dates.state import DAY, Hours, Machine, Person, Spells
+from orders.calc.dates.state import DAY, Hours, Machine, Person, Spells, Step
 from tests.calc.dates_making import ALWAYS, MONDAY, always_open
 
 Floats = npt.NDArray[np.float64]
@@ -113,16 +113,36 @@ def test_a_spell_comes_from_the_name_and_not_from_who_is_asked_first() -> None:
         people=(Person("A", ill=ill), Person("B", ill=ill)), machines=(Machine("M", breaks=ill),), lines=()
     )
     one, other = Futures(shop, 5, 50), Futures(shop, 5, 50)
-    first = one.gaps(shop, ("M", "A"))
-    other.gaps(shop, ("B",))
-    second = other.gaps(shop, ("M", "A"))
+    by_a, by_b = Step(1, "forged", hands=("A",), machines=("M",)), Step(1, "ground", hands=("B",))
+    first = one.gaps(shop, by_a)
+    alone = other.gaps(shop, by_b)
+    second = other.gaps(shop, by_a)
     assert first is not None
     assert second is not None
-    assert (first.begins == second.begins).all()
-    assert other.gaps(shop, ("nobody",)) is None
-    alone = other.gaps(shop, ("B",))
     assert alone is not None
+    assert (first.begins == second.begins).all()
     assert (alone.begins[0] != first.begins[0]).any()
+    assert other.gaps(shop, Step(1, "cured", people=0)) is None
+
+
+def test_work_that_either_of_two_can_do_stands_still_only_while_both_are_away() -> None:
+    ill = Spells(0.2, (1, 2, 3))
+    shop = always_open(people=(Person("A", ill=ill), Person("B", ill=ill)), lines=())
+    count = 200
+    futures, work = Futures(shop, 7, count), worktime.of(shop.hours, shop.horizon_days).day_work
+    gaps = futures.gaps(shop, Step(1, "ground"))
+    assert gaps is not None
+    rows = [away.spells(futures.time, frozenset(), ill, 7, who, count, days=futures.days) for who in ("A", "B")]
+    for day in range(40):
+        noon = (day + 0.5) * work
+        gone = [((begin <= noon) & (noon < end)).any(axis=0) for begin, end in rows]
+        stands = ((gaps.begins <= noon) & (noon < gaps.ends)).any(axis=0)
+        assert (stands == (gone[0] & gone[1])).all(), day
+    both = futures.gaps(shop, Step(1, "lifted", people=2))
+    assert both is not None
+    noon = 10.5 * work
+    gone = [((begin <= noon) & (noon < end)).any(axis=0) for begin, end in rows]
+    assert (((both.begins <= noon) & (noon < both.ends)).any(axis=0) == (gone[0] | gone[1])).all()
 
 
 def test_spells_that_cannot_be_are_refused() -> None:

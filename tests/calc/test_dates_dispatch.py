@@ -59,11 +59,11 @@ def test_of_those_that_can_begin_at_once_the_first_in_the_queue_goes_first() -> 
 def test_what_can_begin_sooner_does_not_wait_for_the_first_in_the_queue() -> None:
     shop = always_open(
         forged("axe"), forged("hammer"), machines=(ANVIL,), lines=(Line("1", "axe", 1), Line("2", "hammer", 1)),
-        batches=(Batch("late", "axe", 0, 1, ready=30), Batch("there", "hammer", 0, 1)),
+        batches=(Batch("late", "axe", 0, 1, ready=31), Batch("there", "hammer", 0, 1)),
     )  # fmt: skip
     assert times(propose(shop)) == {("there", 1): (0, 60), ("late", 1): (60, 120)}
-    soon = replace(shop, batches=(Batch("late", "axe", 0, 1, ready=1), shop.batches[1]))
-    assert order(propose(soon)) == [("late", 1), ("there", 1)], "a minute is at once"
+    soon = replace(shop, batches=(Batch("late", "axe", 0, 1, ready=30), shop.batches[1]))
+    assert order(propose(soon)) == [("late", 1), ("there", 1)], "half an hour is at once"
 
 
 def test_work_that_was_begun_goes_on_first_and_by_those_who_began_it() -> None:
@@ -379,7 +379,7 @@ def test_an_oven_load_of_a_kept_plan_stays_together() -> None:
 
 
 def test_runs_are_rounded_up_to_bars_and_parted_where_they_grow_too_long() -> None:
-    axe = product("axe", Step(1, "forged", 60, **known(0.9)), made_from="blank", most=12, bar_gives=5)
+    axe = product("axe", Step(1, "forged", 60, **known(0.9)), made_from="blank", usual=20, most=12, bar_gives=5)
     shop = always_open(axe, lines=(Line("1", "axe", 3), Line("2", "axe", 11)), starts_sure=0.9)
     runs = wanted(shop)
     assert [run.pieces for run in runs] == [12, 10]
@@ -387,6 +387,25 @@ def test_runs_are_rounded_up_to_bars_and_parted_where_they_grow_too_long() -> No
     assert runs[0].good == 9, "nine of twelve come off well for certain enough"
     assert start_for(5, points(axe.steps, 0), 0.9) == 7
     assert sure_good(7, points(axe.steps, 0), 0.9) == 5
+
+
+def test_a_small_order_is_not_put_into_the_run_of_a_big_one() -> None:
+    axe = product("axe", Step(1, "forged", 60), usual=12)
+    shop = always_open(axe, lines=tuple(Line(str(n), "axe", pieces) for n, pieces in enumerate((3, 4, 30, 5, 2))))
+    assert [(run.pieces, run.rank) for run in wanted(shop)] == [(7, 0), (30, 2), (7, 3)]
+
+
+def test_steel_is_kept_for_the_line_that_was_promised_first() -> None:
+    axe = product("axe", Step(1, "forged", 60, machines=("ANVIL",)), made_from="blank")
+    hammer = product("hammer", Step(1, "ground", 60), made_from="blank")
+    shop = always_open(
+        hammer, axe, people=(Person("A"), Person("B")), machines=(Machine("ANVIL", busy=600),),
+        lines=(Line("1", "axe", 6), Line("2", "hammer", 6)), stock={"blank": 8},
+        coming=(Coming("blank", 10, 5, "mill"),), suppliers=(Supplier("mill"),),
+    )  # fmt: skip
+    plan = propose(shop)
+    assert times(plan)["axe+1", 1][0] == 600, "the hammer could be ground at once, but not with its steel"
+    assert times(plan)["hammer+1", 1][0] >= 5 * DAY, "two of its six come with the lorry"
 
 
 def test_nothing_is_started_for_what_is_there_and_spare_pieces_go_on_as_far_as_they_are_wanted() -> None:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 from orders.calc.dates import dispatch, filling, scenarios, worktime
 from orders.calc.dates.answers import Curve
-from orders.calc.dates.dispatch import minutes_of
+from orders.calc.dates.futures import Futures
+from orders.calc.dates.minutes import minutes_of
 from orders.calc.dates.plan import Operation, Plan
-from orders.calc.dates.scenarios import Futures
 from orders.calc.dates.state import Product, Shop
 from tests.calibration.showing import line_of, shop_of
 from tests.shadow import Facts, NewRun, Seen, Sheet, Task, purchases
@@ -89,7 +89,7 @@ def _naive(shop: Shop, owed: Owed) -> int:
     pieces = float(owed.owed) / math.prod(step.rate for step in product.steps)
     for step in product.steps:
         work = time.worked[clock] + step.set_up + step.change + minutes_of(step, pieces)
-        clock = int(time.clock[math.ceil(work)])
+        clock = time.clock_at(float(work))
         passing = step.cure + (step.oven.minutes if step.oven else 0)
         clock = min(clock + passing, time.never)
     return _sent(shop, clock)

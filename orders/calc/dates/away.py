@@ -15,7 +15,15 @@ MOST_SPELLS = 40  # No source: more in a year than any forge would put up with
 
 
 def spells(
-    time: WorkTime, known: frozenset[int], law: Spells, seed: int, who: str, count: int, *, since: int = 0, days: int
+    time: WorkTime,
+    known: frozenset[int],
+    law: Spells,
+    seed: int,
+    who: str,
+    count: int,
+    *,
+    since: int = 0,
+    days: int | None = None,
 ) -> tuple[Floats, Floats]:
     """Draw when somebody is away.
 
@@ -27,7 +35,7 @@ def spells(
         who: names the stream.
         count: futures.
         since: open days of a spell that goes on, today counted; 0 where none does.
-        days: open days to look ahead; spells that begin later are not drawn.
+        days: open days to look ahead, all of them where None; spells that begin later are not drawn.
 
     Returns:
         Beginnings and ends in minutes of work, row by spell, column by future, beginnings in order. Spells begin when a
@@ -41,7 +49,7 @@ def spells(
         there = _one_of(still, rng.random((1, count))) - since + 1.0
         begins, ends = np.concatenate([begins, 0 * there]), np.concatenate([ends, there * work])
     if law.chance:
-        days = len(time.opens) - 1
+        days = len(time.opens) - 1 if days is None else days
         rows = min(MOST_SPELLS, 2 + int(2 * days * law.chance + 4 * np.sqrt(days * law.chance)))
         gaps = rng.geometric(law.chance, (rows, count)) - 1.0
         long = _one_of(lasts, rng.random((rows, count)))

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from orders.calc.dates.floor import Floor, Going, Turn
-from orders.calc.dates.materials import Needs
+from orders.calc.dates.materials import NOTHING, Need, reserve
 from orders.calc.dates.minutes import SAME, loads, minutes_of
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.sizing import Start, wanted
@@ -17,7 +17,9 @@ from orders.calc.dates.state import Shop, Step
 from orders.calc.dates.waits import SHEET
 from orders.calc.dates.worktime import WorkTime, of
 
-AT_ONCE: Final = 30.0  # minutes of work; what a line promised earlier wants within this time goes first. Shop practice
+AT_ONCE: Final = (
+    30.0  # minutes of work; what a line promised earlier wants within this time goes first. No source: shop practice
+)
 MINUTE: Final = 0.5  # closer than this, a wait is no wait
 
 
@@ -49,8 +51,8 @@ class _Planner:
                            dict(shop.tooling_in))  # fmt: skip
         busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines}
         self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
-        self.needs = Needs.of(shop, time)
         self.starts = tuple(wanted(shop, kept))
+        self.needs = reserve(shop, time, self.starts)
         self.left = [going for number, start in enumerate(self.starts) if (going := self._going(number, start)).step]
         self.pins = {(pin.run, pin.step): (place, time.day_begins(pin.day)) for place, pin in enumerate(shop.pins)}
         self.in_order = True
@@ -112,6 +114,9 @@ class _Planner:
         ready = [one for one in turns if one[1].begins <= best + AT_ONCE]
         return min(ready, key=lambda one: self._rank(one[0])) if best < math.inf else None
 
+    def _need(self, going: Going) -> Need:
+        return self.needs.get((going.number, going.key[1]), NOTHING)
+
     def _rank(self, going: Going) -> tuple[int, int, int]:
         if going.worked:
             return (-1, 0, going.number)
@@ -131,9 +136,9 @@ class _Planner:
             when = floor.present(one, max(ready, floor.free.get(one, math.inf)))
             if when > begins:
                 begins, why = when, one
-        when, item = self.needs.nominal(going.start, step, going.pieces)
-        if when > begins:
-            begins, why = when, item
+        need = self._need(going)
+        if need.when > begins:
+            begins, why = need.when, need.last
         if going.key in self.pins and (when := self._by_sheet(going)) > begins:
             begins, why = when, SHEET
         if begins < math.inf and floor.away:
@@ -184,7 +189,7 @@ class _Planner:
             fits = full + other.pieces * oven.share <= 1 + SAME
             if not fits or alike != (step.oven.kind, step.oven.soak, step.oven.unattended, step.machines):
                 continue
-            there = max(self.needs.nominal(other.start, other.step, other.pieces)[0], self._by_sheet(other, chosen))
+            there = max(self._need(other).when, self._by_sheet(other, chosen))
             if there <= begins and self._fits(other.step):
                 found.append(other)
                 full += other.pieces * oven.share

@@ -107,10 +107,18 @@ def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, item: str,
     short = np.maximum(owed - free - sum(good for _, good in rows), 0)
     nothing = np.full(futures.count, shop.now)
     last = np.maximum.reduce([nothing, *(minute for minute, _ in rows)])
+    last = np.where(last < never, np.minimum(last, _seen(futures, played, mine)), last)
     if short.any():
         short = np.broadcast_to(short, (futures.count,))
         rows += top_ups(shop, futures, product, short, last, _materials(shop, futures, product, takes))
     return Supply.of(free, [*rows, (np.full(futures.count, never), owed)], shop.now)
+
+
+def _seen(futures: Futures, played: Played, mine: Sequence[int]) -> Whole:
+    """Give when it is seen that pieces are short: as the last run is counted that gives too few; never where none is."""
+    time, rows = futures.time, [played.short[number] for number in mine]
+    latest = np.maximum.reduce([np.full(futures.count, -1.0), *(np.where(np.isinf(row), -1.0, row) for row in rows)])
+    return np.where(latest >= 0, time.to_clock(np.maximum(latest, 0.0)), time.never)
 
 
 def _materials(shop: Shop, futures: Futures, product: Product, takes: Takes) -> dict[str, Material]:

@@ -1,6 +1,6 @@
 """The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
 
-from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +12,7 @@ from orders.calc.dates.state import Shop, Step
 from orders.calc.dates.worktime import of
 
 Floats = npt.NDArray[np.float64]
+LOOK_AHEAD: Final = 120  # open days in which spells are drawn. No source: nobody promises a day further on
 
 
 class Futures:
@@ -21,6 +22,7 @@ class Futures:
         self.seed, self.count = seed, count
         self.time = of(shop.hours, shop.horizon_days)
         self.arrivals, self.bought = materials.arrivals(shop, seed, count)
+        self.days = min(len(self.time.opens) - 1, LOOK_AHEAD)
         self._rates: dict[tuple[str, int], Floats] = {}
         self._speeds: dict[tuple[str, int], Floats] = {}
         self._spells: dict[str, tuple[Floats, Floats]] = {}
@@ -49,16 +51,26 @@ class Futures:
             factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
         return factor
 
-    def gaps(self, shop: Shop, held: Sequence[str]) -> Away | None:
-        """Give when one of the held is away."""
+    def gaps(self, shop: Shop, step: Step) -> Away | None:
+        """Give when a step cannot go on: a machine of it is down, or too few of those who can do it are there.
+
+        The plan is made anew each morning, so what one person would have done somebody else does who can.
+        """
+        hands = (step.hands or tuple(one.code for one in shop.people)) if step.people else ()
         for one in shop.people:
-            if one.code in held and one.code not in self._spells:
+            if one.code in hands and one.code not in self._spells:
                 self._spells[one.code] = away.spells(
-                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for
+                    self.time, one.out, one.ill, self.seed, one.code, self.count, since=one.ill_for, days=self.days
                 )
         for thing in shop.machines:
-            if thing.code in held and thing.code not in self._spells:
+            if thing.code in step.machines and thing.code not in self._spells:
                 self._spells[thing.code] = away.spells(
-                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count
+                    self.time, thing.down, thing.breaks, self.seed, thing.code, self.count, days=self.days
                 )
-        return away.together([self._spells[code] for code in held if code in self._spells], self.count)
+        rows = [self._spells[code] for code in step.machines if code in self._spells]
+        people = [self._spells[code] for code in hands if code in self._spells]
+        if people and step.people == len(people):
+            rows += people
+        elif people:
+            rows.append(away.too_few(people, len(people) - step.people))
+        return away.together(rows, self.count)

@@ -24,14 +24,13 @@ STOCK: Final = -1
 class _Pile:
     """What there is of an item in the order it comes: pieces, nominal minute, number of the delivery (-1: stock).
 
-    `sold` are the lines that want it as it is: place in the queue and pieces.
+    `bought` is the minute at which it would come if it were ordered now; `sold` are the lines that want it as it is:
+    place in the queue and pieces.
     """
 
     supply: list[tuple[float, int, int]]
     bought: int | None
     taken: float = 0.0
-    buys: bool = False
-    lead: int = 0
     sold: tuple[tuple[int, int], ...] = ()
 
     def before(self, rank: int) -> float:
@@ -41,71 +40,83 @@ class _Pile:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What a step of a run takes: the minute of work from which it is there, deliveries it comes from, items to buy."""
+    """What a step of a run takes: the minute of work from which it is there at what is usual, endless where never.
+
+    `last` names the item that comes last, `comes` the deliveries it is taken from, `buys` what has to be bought.
+    """
 
     when: float = 0.0
+    last: str = ""
     comes: tuple[int, ...] = ()
     buys: tuple[str, ...] = ()
 
-    @classmethod
-    def of(cls, shop: Shop, time: WorkTime) -> "Needs":
-        """Look at the stock and at what is coming."""
-        suppliers = {one.code: one for one in shop.suppliers}
-        items = {product.made_from for product in shop.products if product.made_from}
-        items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
-        coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
-        for number, one in enumerate(shop.coming):
-            late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
-            coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
-        piles = {}
-        for item in items:
-            bought = suppliers.get(shop.buys_from.get(item, ""))
-            lead = (bought.lead_days + sorted(bought.late_days)[len(bought.late_days) // 2]) if bought else 0
-            stock = (float(shop.stock.get(item, 0)), 0, STOCK)
-            supply = [stock, *sorted(coming[item], key=lambda one: one[1:])]
-            sold = tuple((place, line.pieces) for place, line in enumerate(shop.lines) if line.item == item)
-            piles[item] = _Pile(supply, 0.0, bought is not None, lead, sold)
-        return cls(time, piles, shop.lorry)
 
-    def nominal(self, start: Start, step: Step, pieces: float) -> tuple[float, str]:
-        """Give the minute of work from which all that a step takes is there, at what is usual; endless where never.
+NOTHING: Final = Need()
 
-        Args:
-            start: the run.
-            step: it comes to.
-            pieces: it comes with.
 
-        Returns:
-            The minute, 0 where it takes nothing, and the item that comes last.
-        """
-        when = [(self._when(item, much, start.rank), item) for item, much in taken(start, step, pieces)]
-        return max(when, default=(0.0, ""))
+def reserve(shop: Shop, time: WorkTime, starts: Sequence[Start]) -> dict[tuple[int, int], Need]:
+    """Give what there is, and what is coming, to the runs in the order of the lines that want them first.
 
-    def take(self, start: Start, step: Step, pieces: float) -> tuple[tuple[int, ...], tuple[str, ...]]:
-        """Take it; return the deliveries it comes from, and the items that have to be bought."""
-        comes, buys = set(), []
-        for item, much in taken(start, step, pieces):
-            pile = self.piles[item]
-            upto, begin = 0.0, pile.before(start.rank)
-            pile.taken += much
-            for there, _, number in pile.supply:
-                if upto < begin + much and number != STOCK and upto + there > begin:
-                    comes.add(number)
-                upto += there
-            if upto < begin + much:
-                buys.append(item)
-        return tuple(sorted(comes)), tuple(buys)
+    So a run that can begin today does not take the steel of one that a line promised earlier waits for.
 
-    def _when(self, item: str, much: float, rank: int) -> float:
-        pile, upto = self.piles[item], 0.0
-        wanted = pile.before(rank) + much
-        for there, minute, _ in pile.supply:
+    Args:
+        shop: as it stands.
+        time: of the shop.
+        starts: runs in the order of their rank.
+
+    Returns:
+        Needs by place of the run and number of the step; steps that take nothing are left out.
+    """
+    piles = _piles(shop)
+    found = {}
+    for place, start in enumerate(starts):
+        pieces = float(start.pieces)
+        for step in start.product.steps:
+            if step.number > start.step:
+                takes_now = taken(start, step, pieces)
+                if takes_now:
+                    found[place, step.number] = _reserved(piles, time, start.rank, takes_now)
+                pieces *= step.rate
+    return found
+
+
+def _piles(shop: Shop) -> dict[str, _Pile]:
+    suppliers = {one.code: one for one in shop.suppliers}
+    items = {product.made_from for product in shop.products if product.made_from}
+    items |= {item for product in shop.products for step in product.steps for item, _ in step.uses}
+    coming: dict[str, list[tuple[float, int, int]]] = defaultdict(list)
+    for number, one in enumerate(shop.coming):
+        late = late_days(one, suppliers.get(one.supplier, UNKNOWN))
+        coming[one.item].append((one.pieces, (one.day + late[len(late) // 2]) * DAY + shop.lorry, number))
+    piles = {}
+    for item in items:
+        seller = suppliers.get(shop.buys_from.get(item, ""))
+        usual = sorted(seller.late_days)[len(seller.late_days) // 2] if seller else 0
+        bought = max(0, seller.lead_days + usual) * DAY + shop.lorry if seller else None
+        stock = (float(shop.stock.get(item, 0)), 0, STOCK)
+        sold = tuple((place, line.pieces) for place, line in enumerate(shop.lines) if line.item == item)
+        piles[item] = _Pile([stock, *sorted(coming[item], key=lambda one: one[1:])], bought, 0.0, sold)
+    return piles
+
+
+def _reserved(piles: Mapping[str, _Pile], time: WorkTime, rank: int, wanted: Sequence[tuple[str, float]]) -> Need:
+    when, last, comes, buys = 0.0, "", set(), []
+    for item, much in wanted:
+        pile, upto, there_at = piles[item], 0.0, 0.0
+        begin = pile.before(rank)
+        pile.taken += much
+        for there, minute, number in pile.supply:
+            if upto < begin + much and upto + there > begin and number != STOCK:
+                comes.add(number)
+                there_at = max(there_at, float(time.worked[min(max(0, minute), time.never)]))
             upto += there
-            if upto >= wanted:
-                return float(self.time.worked[min(minute, self.time.never)])
-        if pile.buys:
-            return float(self.time.worked[min(pile.lead * DAY + self.lorry, self.time.never)])
-        return math.inf
+        if upto < begin + much:
+            buys.append(item)
+            at = math.inf if pile.bought is None else float(time.worked[min(pile.bought, time.never)])
+            there_at = max(there_at, at)
+        if there_at > when:
+            when, last = there_at, item
+    return Need(when, last, tuple(sorted(comes)), tuple(buys))
 
 
 def taken(start: Start, step: Step, pieces: float) -> list[tuple[str, float]]:

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from orders.calc.dates import sizing
 from orders.calc.dates.away import Away
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.minutes import holds
@@ -96,7 +97,7 @@ class _Player:
         self.time: WorkTime = futures.time
         busy = {one.code: float(self.time.worked[min(one.busy, self.time.never)]) for one in shop.machines if one.busy}
         self.free: dict[str, Floats] = {code: np.full(futures.count, until) for code, until in busy.items()}
-        self.gaps: dict[tuple[str, ...], Away | None] = {}
+        self.gaps: dict[tuple[int, tuple[str, ...], tuple[str, ...]], Away | None] = {}
         self.pins = {(pin.run, pin.step): self.time.day_begins(pin.day) for pin in shop.pins}
         self.waits = Waits(trace)
         self.runs = [self._run(start.ready, start.pieces) for start in plan.runs]
@@ -105,15 +106,16 @@ class _Player:
     def _run(self, ready: int, pieces: int) -> _Run:
         count, out = self.futures.count, min(max(ready, self.shop.now), self.time.never)
         at = _At(np.full(count, self.time.worked[out]), np.full(count, out))
-        return _Run(at, None, np.full(count, pieces, dtype=np.int64))
+        return _Run(at, None, np.full(count, pieces, dtype=np.int64), np.full(count, np.inf))
 
     def group(self, group: Group) -> None:
         """Play one operation, or the operations of one oven load."""
         first = group[0]
         held = (*first.machines, *first.people)
-        if held not in self.gaps:
-            self.gaps[held] = self.futures.gaps(self.shop, held)
-        gaps, material = self.gaps[held], [self._material(one) for one in group]
+        takes = (first.step.people, first.step.hands, first.machines)
+        if takes not in self.gaps:
+            self.gaps[takes] = self.futures.gaps(self.shop, first.step)
+        gaps, material = self.gaps[takes], [self._material(one) for one in group]
         apart = any(material) or any(self.runs[one.run].late for one in group)
         before = gaps.copy() if gaps and apart else None
         causes = self._causes(group, held)
@@ -127,9 +129,20 @@ class _Player:
             self.waits.note(one.run, (run.late or run.at).ready, [*causes, *items], begins)
             run.late = self._apart(one, run, work, (start, begins), before) if apart else None
             run.at = self._leave(one, run.at, hot, out)
+            self._see(one, (run.late or run.at).ready)
             self.steps_left[one.run] -= 1
         self.free.update(dict.fromkeys(first.people, ends))
         self.free.update(dict.fromkeys(first.machines, hot))
+
+    def _see(self, one: Operation, ends: Floats) -> None:
+        """Note when a count shows that the pieces of a run are too few for the good ones that are counted on."""
+        run, start = self.runs[one.run], self.plan.runs[one.run]
+        if not one.step.good:
+            return
+        ahead = math.prod(step.rate for step in start.product.steps if step.number > one.step.number)
+        seen = (run.pieces < sizing.about(start.good, ahead, self.shop.starts_sure)) & np.isinf(run.short)
+        if seen.any():
+            run.short = np.where(seen, ends, run.short)
 
     def _causes(self, group: Group, held: Sequence[str]) -> list[Cause]:
         """Give what a step takes beside its first run: people and machines, the rest of the load, its day on the sheet."""
@@ -222,7 +235,7 @@ class _Player:
             clock = np.maximum(self.time.to_clock(at.ready), at.out)
             finished.append(np.full_like(clock, self.time.never) if left else clock)
             good.append(run.pieces)
-        return Played(finished, good, self.waits.minutes)
+        return Played(finished, good, [run.short for run in self.runs], self.waits.minutes)
 
 
 def _latest(ready: Floats, causes: Sequence[Cause]) -> Floats:

@@ -1,5 +1,6 @@
 """What has to be started: how many pieces are short, out of what, in runs of which size."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -72,6 +73,26 @@ def start_for(needed: int, ahead: tuple[Point, ...], sure: float) -> int:
     return found.count if found else starts.plain(needed, ahead).count
 
 
+@lru_cache(maxsize=4096)
+def about(good: int, rate: float, sure: float) -> int:
+    """Give about how many pieces are enough for so many good ones: the normal form of `start_for`, for many at once.
+
+    Args:
+        good: pieces wanted, 0 or more.
+        rate: chance of each to come off well, above 0 and at most 1.
+        sure: the chance wanted, between 0 and 1.
+
+    Returns:
+        The smallest number whose mean less its normal margin reaches half a piece under what is wanted.
+
+    Source: normal approximation of the binomial with continuity correction (from memory; any textbook of statistics).
+    """
+    margin, pieces = NormalDist().inv_cdf(sure), good
+    while pieces * rate - margin * math.sqrt(pieces * rate * (1 - rate)) < good - 0.5:
+        pieces += 1
+    return pieces
+
+
 def wanted(shop: Shop, kept: Sequence[Start] = ()) -> list[Start]:
     """Give all that goes on or is started, in the order of the lines that want it first.
 
@@ -132,10 +153,11 @@ def _planned(shop: Shop, product: Product, code: str, pieces: int, queue: "_Queu
 
 
 def _run_size(shop: Shop, product: Product, queue: "_Queue") -> int:
-    """Give the size of a run for what is short: rounded up to whole bars, but no more than a run takes."""
-    if queue.short >= product.most:
+    """Give the size of a run for the next lines: rounded up to whole bars, but no more than a run takes."""
+    needed = queue.together(product.usual)
+    if needed >= product.most:
         return product.most
-    pieces = start_for(queue.short, points(product.steps, 0), shop.starts_sure)
+    pieces = start_for(needed, points(product.steps, 0), shop.starts_sure)
     return min(product.most, -(-pieces // product.bar_gives) * product.bar_gives)
 
 
@@ -151,6 +173,17 @@ class _Queue:
     @property
     def short(self) -> int:
         return self.total - self.served
+
+    def together(self, usual: int) -> int:
+        """Give how many pieces the next lines want that are made together: the first short line, others up to `usual`."""
+        upto, found = 0, 0
+        for _, pieces in self.owed:
+            upto += pieces
+            missing = min(pieces, max(0, upto - self.served))
+            if missing and found and found + missing > usual:
+                break
+            found += missing
+        return found
 
     def serve(self, good: int) -> int:
         """Serve with so many pieces; return the rank of the first line that gets one, or that of nobody."""
