@@ -8,13 +8,15 @@ from dataclasses import dataclass, field
 from orders.calc.dates import dispatch, filling, scenarios, worktime
 from orders.calc.dates.answers import Curve
 from orders.calc.dates.futures import Futures
+from orders.calc.dates.materials import takes
 from orders.calc.dates.minutes import minutes_of
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.state import Product, Shop
 from tests.calibration.showing import line_of, shop_of
-from tests.shadow import Facts, NewRun, Seen, Sheet, Task, purchases
+from tests.shadow import Facts, NewRun, Purchase, Seen, Sheet, Task, purchases
 from tests.shadow.sight import Owed
 
+SPARE = 0.1  # more handles than heads, for some of them are bad
 OVER = 180  # minutes of work beyond the day that stand on the lists, for work that goes faster
 
 
@@ -106,8 +108,22 @@ def sheet(facts: Facts, seen: Seen, shop: Shop, plan: Plan) -> Sheet:
         {name: tuple(tasks) for name, tasks in writer.lists.items()},
         tuple(writer.loads),
         {name: tuple(tasks) for name, tasks in writer.machines.items()},
-        purchases(facts, seen),
+        _purchases(facts, seen, plan),
     )
+
+
+def _purchases(facts: Facts, seen: Seen, plan: Plan) -> tuple[Purchase, ...]:
+    """Order what the plain manager would, and what the plan takes beyond what is there and coming."""
+    usual = {one.item: one for one in purchases(facts, seen)}
+    needed = {item: sum(much for _, much in rows) for item, rows in takes(plan).items()}
+    for supply in facts.supplies:
+        there = seen.stock.get(supply.item, 0) + sum(one.qty for one in seen.coming if one.item == supply.item)
+        short = needed.get(supply.item, 0) * (1 + SPARE * supply.sorted_) - there
+        packs = math.ceil(short / supply.pack) * supply.pack
+        if packs > (usual[supply.item].qty if supply.item in usual else 0):
+            day = facts.calendar.open_from(seen.day + supply.lead)
+            usual[supply.item] = Purchase(supply.item, packs, day)
+    return tuple(usual.values())
 
 
 class _Writer:

@@ -51,6 +51,15 @@ class Futures:
             factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
         return factor
 
+    def unrest(self, run: str, share: float) -> Floats:
+        """Give the factor by which the time that a run has left is longer or shorter than by the plan; 1 on the average.
+
+        Source: Laplace law of the logarithm, mean 1 / (1 - share²) taken out (from memory); its share was read off shadow
+        shops other than those the dates are judged by.
+        """
+        rng = streams.stream(self.seed, "unrest", run)
+        return np.exp(rng.laplace(0.0, share, self.count)) * (1 - share * share)
+
     def gaps(self, shop: Shop, step: Step) -> Away | None:
         """Give when a step cannot go on: a machine of it is down, or too few of those who can do it are there.
 

@@ -230,12 +230,20 @@ class _Player:
     def played(self) -> Played:
         """Return what became of the runs; one that was not planned to its end is never finished."""
         finished, good = [], []
-        for run, left in zip(self.runs, self.steps_left, strict=True):
+        for start, run, left in zip(self.plan.runs, self.runs, self.steps_left, strict=True):
             at = run.late or run.at
             clock = np.maximum(self.time.to_clock(at.ready), at.out)
+            clock = self._moved(start.code, clock) if self.shop.unrest else clock
             finished.append(np.full_like(clock, self.time.never) if left else clock)
             good.append(run.pieces)
         return Played(finished, good, [run.short for run in self.runs], self.waits.minutes)
+
+    def _moved(self, code: str, clock: Whole) -> Whole:
+        """Stretch or shorten what a run has left by the unrest of the shop; what is never finished stays so."""
+        time, begins = self.time, float(self.time.worked[self.shop.now])
+        left = time.to_work(clock) - begins
+        moved = np.maximum(time.to_clock(begins + left * self.futures.unrest(code, self.shop.unrest)), self.shop.now)
+        return np.where(clock < time.never, moved, clock)
 
 
 def _latest(ready: Floats, causes: Sequence[Cause]) -> Floats:

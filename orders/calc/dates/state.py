@@ -269,6 +269,8 @@ class Shop:
     `tooling_in` names the set that is in each machine. `now` is the minute of the first day, `lorry` the minute of a day
     from which a delivery can be used; `starts_sure` how sure a run shall give enough good pieces; a further run for
     what is short in the end takes `top_up_waits` times its minutes of work, for it waits among others.
+    `unrest` is the mean share by which the time a run has left turns out longer or shorter because the plan is made anew
+    each morning: another run steps in while one waits, and stands in its way afterwards.
     """
 
     hours: Hours
@@ -288,6 +290,7 @@ class Shop:
     starts_sure: float = 0.8
     pack_minutes: int = 30
     top_up_waits: float = 2.0
+    unrest: float = 0.12
     horizon_days: int = 400
 
     def __post_init__(self) -> None:
