@@ -7,9 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orders.calc.dates import away, worktime
+from orders.calc.dates.chance import Law
+from orders.calc.dates.dispatch import propose
 from orders.calc.dates.futures import Futures
-from orders.calc.dates.state import DAY, Hours, Machine, Person, Spells, Step
-from tests.calc.dates_making import ALWAYS, MONDAY, always_open
+from orders.calc.dates.state import DAY, Batch, Hours, Machine, Person, Spells, Step
+from tests.calc.dates_making import ALWAYS, MONDAY, always_open, passed, product
 
 Floats = npt.NDArray[np.float64]
 spans = st.tuples(st.integers(0, 60), st.integers(1, 15)).map(lambda span: (span[0], sum(span)))
@@ -149,3 +151,15 @@ def test_spells_that_cannot_be_are_refused() -> None:
     for wrong in ({"chance": 1.0}, {"chance": -0.1}, {"lasts": ()}, {"lasts": (0,)}):
         with pytest.raises(ValueError, match="spell"):
             Spells(**wrong)
+
+
+def test_work_of_two_people_stops_for_each_though_the_plans_first_begins_later() -> None:
+    slow = product("axe", Step(1, "forged", 1000, Law("counted", (0.02, 1.98)), hands=("A",)), Step(2, "ground", 200))
+    shop = always_open(
+        slow, product("hammer", Step(1, "ground", 600)), people=(Person("A", frozenset({1})), Person("B", frozenset({1}))),
+        batches=(Batch("hammers", "hammer", 0, 1, ready=1100),),
+    )  # fmt: skip
+    assert [one.people for one in propose(shop).operations] == [("A",), ("A",), ("B",)]
+    filled = passed(shop, count=100)
+    assert set(filled.ready[0]) == {220, DAY + 2180}
+    assert set(filled.ready[1]) == {DAY + 1700}, "340 minutes on the first day, the rest on the third"

@@ -27,6 +27,7 @@ __all__ = ["Futures", "Played", "play"]
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
 Group = Sequence[Operation]
+_Takes = tuple[int, tuple[str, ...], tuple[str, ...]]
 NO_FLOOR: Final = 0.0  # minutes of work before which nothing begins anyway
 
 
@@ -97,7 +98,8 @@ class _Player:
         self.time: WorkTime = futures.time
         busy = {one.code: float(self.time.worked[min(one.busy, self.time.never)]) for one in shop.machines if one.busy}
         self.free: dict[str, Floats] = {code: np.full(futures.count, until) for code, until in busy.items()}
-        self.gaps: dict[tuple[int, tuple[str, ...], tuple[str, ...]], Away | None] = {}
+        self.gaps: dict[_Takes, Away | None] = {}
+        self.gaps_of: dict[tuple[_Takes, tuple[str, ...]], Away | None] = {}
         self.pins = {(pin.run, pin.step): self.time.day_begins(pin.day) for pin in shop.pins}
         self.waits = Waits(trace)
         self.runs = [self._run(start.ready, start.pieces) for start in plan.runs]
@@ -112,10 +114,7 @@ class _Player:
         """Play one operation, or the operations of one oven load."""
         first = group[0]
         held = (*first.machines, *first.people)
-        takes = (first.step.people, first.step.hands, first.machines)
-        if takes not in self.gaps:
-            self.gaps[takes] = self.futures.gaps(self.shop, first.step)
-        gaps, material = self.gaps[takes], [self._material(one) for one in group]
+        gaps, material = self._gaps(first, held), [self._material(one) for one in group]
         apart = any(material) or any(self.runs[one.run].late for one in group)
         before = gaps.copy() if gaps and apart else None
         causes = self._causes(group, held)
@@ -133,6 +132,16 @@ class _Player:
             self.steps_left[one.run] -= 1
         self.free.update(dict.fromkeys(first.people, ends))
         self.free.update(dict.fromkeys(first.machines, hot))
+
+    def _gaps(self, one: Operation, held: tuple[str, ...]) -> Away | None:
+        """Give when a step cannot go on; it moves forward only, as do the times of those who are held for it."""
+        takes = (one.step.people, one.step.hands, one.machines)
+        if takes not in self.gaps:
+            self.gaps[takes] = self.futures.gaps(self.shop, one.step)
+        if (takes, held) not in self.gaps_of:
+            gaps = self.gaps[takes]
+            self.gaps_of[takes, held] = gaps.copy() if gaps else None
+        return self.gaps_of[takes, held]
 
     def _see(self, one: Operation, ends: Floats) -> None:
         """Note when a count shows that the pieces of a run are too few for the good ones that are counted on."""
