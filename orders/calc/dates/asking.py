@@ -183,6 +183,6 @@ def _holds(shop: Shop, outcome: Outcome, drawn: Futures, items: set[str]) -> tup
     found = []
     for cause in causes:
         total = np.sum([wait for (_, what), wait in waited.items() if what == cause], axis=0)
-        share = np.count_nonzero(total > 1) / drawn.count
+        share = float(np.mean(total > 1))
         found.append(Hold(cause, share, float(np.mean(total)) / drawn.time.day_work / len(mine)))
     return tuple(sorted((one for one in found if one.share), key=lambda one: -one.days))

@@ -42,12 +42,13 @@ def propose(shop: Shop, *, keep: Plan | None = None) -> Plan:
 class _Planner:
     def __init__(self, shop: Shop, time: WorkTime, kept: Sequence[Start]) -> None:
         self.time = time
-        self.everybody = tuple(person.code for person in shop.people)
+        everybody = tuple(person.code for person in shop.people)
+        self.hands: dict[tuple[str, ...], tuple[str, ...]] = {(): everybody}
         out = {one.code: one.out | {0} if one.ill_for else one.out for one in shop.people}
         away = {code: self._gaps(days) for code, days in out.items() if days}
         away |= {one.code: self._gaps(one.down) for one in shop.machines if one.down}
         self.now = float(time.worked[shop.now])
-        self.floor = Floor(dict.fromkeys([*self.everybody, *(one.code for one in shop.machines)], self.now), away,
+        self.floor = Floor(dict.fromkeys([*everybody, *(one.code for one in shop.machines)], self.now), away,
                            dict(shop.tooling_in))  # fmt: skip
         busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines}
         self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
@@ -133,7 +134,7 @@ class _Planner:
             return Turn(math.inf, people, "nobody can do it")
         begins, why = ready, ""
         for one in (*step.machines, *people):
-            when = floor.present(one, max(ready, floor.free.get(one, math.inf)))
+            when = floor.free_from(one, ready)
             if when > begins:
                 begins, why = when, one
         need = self._need(going)
@@ -152,12 +153,12 @@ class _Planner:
 
     def _first_free(self, step: Step, ready: float) -> tuple[str, ...]:
         """Choose the people who can do a step and are free first, in the shop's order where several are."""
-        floor = self.floor
-        hands = [one for one in step.hands if one in floor.free] if step.hands else self.everybody
-        when = [(floor.present(one, max(ready, floor.free[one])), place) for place, one in enumerate(hands)]
-        if step.people == 1 and when:
-            return (hands[min(when)[1]],)
-        return tuple(hands[place] for _, place in sorted(when)[: step.people])
+        if step.hands not in self.hands:
+            self.hands[step.hands] = tuple(one for one in step.hands if one in self.floor.free)
+        hands, free_from = self.hands[step.hands], self.floor.free_from
+        if step.people == 1 and hands:
+            return (min(hands, key=lambda one: free_from(one, ready)),)
+        return tuple(sorted(hands, key=lambda one: free_from(one, ready))[: step.people])
 
     def _by_sheet(self, going: Going, beside: Going | None = None) -> float:
         """Give when the sheet lets it begin: on its day, behind what stands before it on the same machines."""

@@ -1,5 +1,6 @@
 """The floor while a plan is made: runs on their way, who and what is free from when, who is away, which tooling is in."""
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -57,6 +58,12 @@ class Floor:
             if begin <= when < end:
                 when = end
         return when
+
+    def free_from(self, who: str, when: float) -> float:
+        """Give the first moment from a time on at which somebody is free and there; endless for who is not in the shop."""
+        free = self.free.get(who, math.inf)
+        when = max(free, when)
+        return self.present(who, when) if who in self.away else when
 
     def all_present(self, who: Iterable[str], when: float) -> float:
         """Give the first moment from which all of them are there at once."""

@@ -1,5 +1,6 @@
-"""The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
+"""The futures of one question: all that is drawn comes from its streams, and what runs share is drawn once."""
 
+from collections.abc import Callable
 from typing import Final
 
 import numpy as np
@@ -12,43 +13,47 @@ from orders.calc.dates.state import Shop, Step
 from orders.calc.dates.worktime import of
 
 Floats = npt.NDArray[np.float64]
+Key = tuple[str, str, int]
+Drawn = dict[Key, Floats]
 LOOK_AHEAD: Final = 120  # open days in which spells are drawn. No source: nobody promises a day further on
 
 
 class Futures:
-    """The futures of one question: everything that is drawn, drawn once and kept for the plans that are compared."""
+    """The futures of one question, made for a shop.
 
-    def __init__(self, shop: Shop, seed: int, count: int) -> None:
-        self.seed, self.count = seed, count
+    `drawn` keeps what was drawn for runs and patterns, for the futures of shops that differ in other things only; it takes
+    room, and a single pass is quicker without.
+    """
+
+    def __init__(self, shop: Shop, seed: int, count: int, *, drawn: Drawn | None = None) -> None:
+        self.seed, self.count, self.drawn = seed, count, drawn
         self.time = of(shop.hours, shop.horizon_days)
         self.arrivals, self.bought = materials.arrivals(shop, seed, count)
         self.days = min(len(self.time.opens) - 1, LOOK_AHEAD)
-        self._rates: dict[tuple[str, int], Floats] = {}
-        self._speeds: dict[tuple[str, int], Floats] = {}
+        self._shared: Drawn = {}
         self._spells: dict[str, tuple[Floats, Floats]] = {}
 
     def rate(self, pattern: str, step: Step) -> Floats:
         """Give the rate of good pieces of a counting point, the same for all runs of a pattern."""
-        key = (pattern, step.number)
-        if key not in self._rates:
-            self._rates[key] = streams.stream(self.seed, "rate", *key).beta(step.good, step.bad, self.count)
-        return self._rates[key]
+        return self._once(
+            self._shared, ("rate", pattern, step.number), lambda rng: rng.beta(step.good, step.bad, self.count)
+        )
 
     def uniform(self, run: str, step: Step) -> Floats:
         """Give how well the pieces of a run turn out at a step."""
-        return streams.stream(self.seed, "good", run, step.number).random(self.count)
+        return self._once(self.drawn, ("good", run, step.number), lambda rng: rng.random(self.count))
 
     def minutes(self, pattern: str, run: str, step: Step) -> Floats | float:
         """Give the minutes for one piece."""
         factor: Floats | float = step.minutes
         if step.unsure:
-            key = (pattern, step.number)
-            if key not in self._speeds:
-                rng = streams.stream(self.seed, "speed", *key)
-                self._speeds[key] = Law("lognormal", (step.unsure,)).draw(rng, self.count)
-            factor = factor * self._speeds[key]
+            law = Law("lognormal", (step.unsure,))
+            key = ("speed", pattern, step.number)
+            factor = factor * self._once(self._shared, key, lambda rng: law.draw(rng, self.count))
         if step.varies:
-            factor = factor * step.varies.draw(streams.stream(self.seed, "minutes", run, step.number), self.count)
+            varies = step.varies
+            key = ("minutes", run, step.number)
+            factor = factor * self._once(self.drawn, key, lambda rng: varies.draw(rng, self.count))
         return factor
 
     def unrest(self, run: str, share: float) -> Floats:
@@ -57,8 +62,16 @@ class Futures:
         Source: Laplace law of the logarithm, mean 1 / (1 - share²) taken out (from memory); its share was read off shadow
         shops other than those the dates are judged by.
         """
-        rng = streams.stream(self.seed, "unrest", run)
-        return np.exp(rng.laplace(0.0, share, self.count)) * (1 - share * share)
+        key, mean = ("unrest", run, share), 1 / (1 - share * share)
+        return self._once(self.drawn, key, lambda rng: np.exp(rng.laplace(0.0, share, self.count)) / mean)
+
+    def _once(self, kept: Drawn | None, key: Key, draw: Callable[[np.random.Generator], Floats]) -> Floats:
+        what, *which = key
+        if kept is None:
+            return draw(streams.stream(self.seed, what, *which))
+        if key not in kept:
+            kept[key] = draw(streams.stream(self.seed, what, *which))
+        return kept[key]
 
     def gaps(self, shop: Shop, step: Step) -> Away | None:
         """Give when a step cannot go on: a machine of it is down, or too few of those who can do it are there.

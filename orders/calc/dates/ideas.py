@@ -7,7 +7,8 @@ from typing import Final
 from orders.calc.dates import filling, scenarios
 from orders.calc.dates.answers import Curve
 from orders.calc.dates.dispatch import propose
-from orders.calc.dates.futures import Futures
+from orders.calc.dates.futures import Drawn, Futures
+from orders.calc.dates.plan import Plan
 from orders.calc.dates.state import DAY, Line, Person, Shop
 
 FUTURES: Final = 1_000  # enough to tell days apart
@@ -39,25 +40,28 @@ def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures:
         The best three that gain a day or more, the best first; from no day at all to one counts to the horizon.
     """
     asked = replace(shop, lines=(*shop.lines, *lines))
-    order = lines[0].order
-    base = _day(asked, order, sure, seed, futures)
+    order, before, drawn = lines[0].order, propose(shop), Drawn()
+    base = _day(asked, order, before, sure, Futures(asked, seed, futures, drawn=drawn))
     found = []
     for what, changed in changes(asked, {line.item for line in lines}):
-        day = _day(changed, order, sure, seed, futures)
+        day = _day(changed, order, before, sure, Futures(changed, seed, futures, drawn=drawn))
         if day < base:
             found.append(Idea(what, day, base - day))
     return tuple(sorted(found, key=lambda one: -one.gain)[:BEST])
 
 
-def _day(shop: Shop, order: str, sure: float, seed: int, futures: int) -> int:
-    plan, drawn = propose(shop), Futures(shop, seed, futures)
-    filled = filling.fill(shop, plan, drawn, scenarios.play(shop, plan, drawn))
-    day = Curve.of(filled.sent[filled.orders.index(order)], shop.horizon_days).day(sure)
-    return shop.horizon_days if day is None else day
+def _day(shop: Shop, order: str, before: Plan, sure: float, drawn: Futures) -> int:
+    """Give the day by the better of the plan as it stood, with the order behind it, and a new one, as `asking` does."""
+    days = [shop.horizon_days]
+    for plan in (propose(shop, keep=before), propose(shop)):
+        filled = filling.fill(shop, plan, drawn, scenarios.play(shop, plan, drawn))
+        day = Curve.of(filled.sent[filled.orders.index(order)], shop.horizon_days).day(sure)
+        days += [day] if day is not None else []
+    return min(days)
 
 
 def changes(shop: Shop, items: set[str]) -> Iterator[tuple[str, Shop]]:
-    """Give the changes that are worth asking: at most nine.
+    """Give the changes that are worth asking: at most eight.
 
     Args:
         shop: with the order in question.
