@@ -39,7 +39,7 @@ def always_open(*products: Product, **more: Any) -> Shop:
     given: dict[str, Any] = {
         "people": tuple(Person(f"P{number}") for number, _ in enumerate(products)),
         "lines": tuple(Line(f"order of {one.item}", one.item, 1) for one in products),
-        "now": 0, "lorry": 0, "pack_minutes": 0, "starts_sure": 0.5, "horizon_days": 60,
+        "now": 0, "lorry": 0, "pack_minutes": 0, "starts_sure": 0.5, "horizon_days": 60, "unrest": 0.0,
     }  # fmt: skip
     return Shop(more.pop("hours", ALWAYS), products=products, **(given | more))
 

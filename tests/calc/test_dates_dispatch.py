@@ -275,6 +275,7 @@ def test_a_load_too_long_for_an_open_day_is_never_done_and_the_rest_is() -> None
 def test_a_load_begun_at_closing_time_waits_for_the_morning_unless_it_is_left_alone() -> None:
     tempered = Step(1, "tempered", 300, machines=("OVEN",), oven=HOT)
     shop = Shop(Hours(MONDAY), (Person("A"),), (OVEN,), (product("axe", tempered),), lines=(Line("1", "axe", 1),))
+    shop = replace(shop, unrest=0.0)
     assert set(passed(shop, count=50).ready[0]) == {DAY + 8 * 60 + 120}  # 300 minutes of work are over at 15:42
     alone = replace(tempered, oven=replace(HOT, unattended=True))
     assert set(passed(replace(shop, products=(product("axe", alone),)), count=50).ready[0]) == {15 * 60 + 42 + 120}
@@ -284,7 +285,7 @@ def test_a_cure_runs_through_the_night() -> None:
     cured = product("axe", Step(1, "oiled", 300, cure=12 * 60))
     shop = Shop(
         Hours(MONDAY, carrier_cutoff=18 * 60), (Person("A"),), products=(cured,), lines=(Line("1", "axe", 1),),
-        pack_minutes=0,
+        pack_minutes=0, unrest=0.0,
     )  # fmt: skip
     out = 15 * 60 + 42 + 12 * 60
     assert out == DAY + 3 * 60 + 42

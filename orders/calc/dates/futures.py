@@ -62,7 +62,7 @@ class Futures:
         Source: Laplace law of the logarithm, mean 1 / (1 - share²) taken out (from memory); its share was read off shadow
         shops other than those the dates are judged by.
         """
-        key, mean = ("unrest", run, share), 1 / (1 - share * share)
+        key, mean = ("unrest", run, 0), 1 / (1 - share * share)
         return self._once(self.drawn, key, lambda rng: np.exp(rng.laplace(0.0, share, self.count)) / mean)
 
     def _once(self, kept: Drawn | None, key: Key, draw: Callable[[np.random.Generator], Floats]) -> Floats:

@@ -249,10 +249,9 @@ class _Player:
 
     def _moved(self, code: str, clock: Whole) -> Whole:
         """Stretch or shorten what a run has left by the unrest of the shop; what is never finished stays so."""
-        time, begins = self.time, float(self.time.worked[self.shop.now])
-        left = time.to_work(clock) - begins
-        moved = np.maximum(time.to_clock(begins + left * self.futures.unrest(code, self.shop.unrest)), self.shop.now)
-        return np.where(clock < time.never, moved, clock)
+        now, never = self.shop.now, self.time.never
+        left = np.ceil((clock - now) * self.futures.unrest(code, self.shop.unrest)).astype(np.int64)
+        return np.where(clock < never, np.minimum(now + np.maximum(left, 0), never), clock)
 
 
 def _latest(ready: Floats, causes: Sequence[Cause]) -> Floats:
