@@ -63,13 +63,11 @@ def passed(most: int, point: Point) -> Chances:
     good = _beta_binomial(most, point.rate) if isinstance(point.rate, Rate) else _binomial(most, float(point.rate))
     if not point.rework:
         return good
-    saved, at = _binomial(most, point.rework), np.arange(most + 1)
-    chances: Chances = np.zeros_like(good)
-    for came in range(most + 1):
-        rejected = came - at[: came + 1]
-        more = at[None, : came + 1] - at[: came + 1, None]  # column less row: pieces worked over
-        taken = np.where(more >= 0, saved[rejected[:, None], np.maximum(more, 0)], 0.0)
-        chances[came, : came + 1] = good[came, : came + 1] @ taken
+    at = np.arange(most + 1)
+    turned = np.maximum(at[:, None] - at[None, :], 0)  # row less column: good pieces to rejects and back
+    rejected = np.tril(np.take_along_axis(good, turned, 1))
+    lost = rejected @ _binomial(most, 1 - point.rework)
+    chances: Chances = np.tril(np.take_along_axis(lost, turned, 1))
     return chances
 
 
