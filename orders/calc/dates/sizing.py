@@ -8,6 +8,7 @@ from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
+import numpy.typing as npt
 
 from inventory.calc import starts
 from inventory.calc.good_rates import Rate
@@ -61,16 +62,32 @@ def sure_good(pieces: int, ahead: tuple[Point, ...], sure: float) -> int:
     Returns:
         0 to all of them.
     """
-    chances = starts.through(pieces, ahead)[pieces]
-    at_least = np.cumsum(chances[::-1])[::-1]
-    return int(np.flatnonzero(at_least >= sure - SAME)[-1])
+    chances = _at_least(_rows(pieces), ahead)[pieces, : pieces + 1]
+    return int(np.flatnonzero(chances >= sure - SAME)[-1])
 
 
 @lru_cache(maxsize=4096)
 def start_for(needed: int, ahead: tuple[Point, ...], sure: float) -> int:
     """Give how many to start for so many good ones; as many as the mean asks for where no number is sure enough."""
-    found = starts.starts(needed, sure, ahead, most=max(200, 4 * needed))
-    return found.count if found else starts.plain(needed, ahead).count
+    most, rows = max(200, 4 * needed), _rows(2 * needed + 20)
+    while True:
+        enough = np.flatnonzero(_at_least(rows, ahead)[: most + 1, needed] >= sure - SAME)
+        if len(enough):
+            return int(enough[0])
+        if rows >= most:
+            return math.ceil(needed / math.prod(point.mean for point in ahead) - SAME)
+        rows *= 2
+
+
+def _rows(pieces: int) -> int:
+    return max(64, 1 << (pieces - 1).bit_length())
+
+
+@lru_cache(maxsize=64)
+def _at_least(most: int, ahead: tuple[Point, ...]) -> npt.NDArray[np.float64]:
+    """Give the chance of each number of good ones or more, row by pieces started: one table for all questions of a route."""
+    chances = starts.through(most, ahead)
+    return np.minimum(1.0, np.cumsum(chances[:, ::-1], axis=1)[:, ::-1])
 
 
 @lru_cache(maxsize=4096)
@@ -126,7 +143,8 @@ def _of_product(shop: Shop, product: Product, kept: Sequence[Start]) -> list[Sta
         planned += [_planned(shop, product, one.code, one.pieces, queue)] if queue.short else []
     for batch in [_rest(batch, before) for batch in spare if before.get(batch.code, 0) < batch.pieces]:
         if queue.short:
-            pieces = start_for(queue.short, points(product.steps, batch.step), shop.starts_sure)
+            needed = min(queue.short, batch.pieces)
+            pieces = start_for(needed, points(product.steps, batch.step), shop.starts_sure)
             found.append(_going_on(shop, product, batch, min(batch.pieces, pieces), queue))
     while queue.short:
         code, pieces = f"{product.item}+{len(planned) + 1}", _run_size(shop, product, queue)
