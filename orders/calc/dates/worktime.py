@@ -84,7 +84,7 @@ class WorkTime:
         return _fits(self, minutes)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=8)
 def of(hours: Hours, days: int) -> WorkTime:
     """Make the tables of so many days.
 
@@ -123,7 +123,7 @@ def _ships(hours: Hours, goes: npt.NDArray[np.bool_]) -> Whole:
     return np.concatenate([table.ravel(), [days]])
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _fits(time: WorkTime, minutes: int) -> Whole:
     good = np.zeros(time.never + 1, dtype=bool)
     for opens in time.opens[:-1]:
