@@ -205,12 +205,13 @@ def test_an_order_is_told_what_it_waits_for_in_which_futures_and_how_long() -> N
 
 
 def test_a_load_waits_for_the_runs_it_is_shared_with() -> None:
-    step = Step(2, "tempered", 1, machines=("OVEN",), oven=Oven(0.5, 0, 10, "204", unattended=True))
+    step = Step(2, "tempered", 1, hands=("C",), machines=("OVEN",), oven=Oven(0.5, 0, 2 * DAY, "204", unattended=True))
     shop = always_open(
         product("axe", Step(1, "ground", 80), step), product("hammer", Step(1, "ground", 20, Law("counted", (0, 9))), step),
-        machines=(Machine("OVEN"),), lines=(Line("promised", "hammer", 1),),
+        people=(Person("A"), Person("B"), Person("C")), machines=(Machine("OVEN"),), lines=(Line("promised", "hammer", 1),),
     )  # fmt: skip
     answer = asked(shop, Line("asked", "axe", 1), futures=2_000)
+    assert answer.replanned, "one load of two days, not two"
     assert len(answer.outcome.plan.groups) == 3
     (load,) = answer.holds
     assert (load.what, load.days) == ("the rest of the load", pytest.approx(50 / DAY, abs=0.005))

@@ -362,6 +362,8 @@ def test_a_kept_plan_keeps_the_sizes_of_its_runs() -> None:
     assert [(run.code, run.pieces) for run in kept.runs] == [("heads", 4), ("heads+", 5), ("axe+1", 2)]
     again = propose(replace(asked, lines=(*asked.lines, Line("3", "axe", 1))), keep=propose(asked))
     assert [(run.code, run.pieces) for run in again.runs] == [("heads", 9), ("axe+1", 2), ("axe+2", 1)]
+    no_steel = replace(asked, products=(replace(axe, made_from="blank"),), batches=())
+    assert propose(no_steel, keep=propose(replace(asked, batches=()))).operations == (), "what cannot be kept is left"
     nothing_left = propose(replace(shop, lines=(Line("1", "axe", 1),), stock={"axe": 1}), keep=propose(asked))
     assert nothing_left.runs == ()
 

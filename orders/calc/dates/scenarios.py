@@ -154,9 +154,9 @@ class _Player:
             run.short = np.where(seen, ends, run.short)
 
     def _causes(self, group: Group, held: Sequence[str]) -> list[Cause]:
-        """Give what a step takes beside its first run: people and machines, the rest of the load, its day on the sheet."""
+        """Give what a step takes beside its run: people and machines, the runs of its load, its day on the sheet."""
         causes: list[Cause] = [(code, self.free[code]) for code in held if code in self.free]
-        causes += [(LOAD, self.runs[one.run].at.ready) for one in group[1:]]
+        causes += [(LOAD, self.runs[one.run].at.ready) for one in group if len(group) > 1]
         keys = [(self.plan.runs[one.run].code, one.step.number) for one in group] if self.pins else []
         return causes + [(SHEET, self.pins[key]) for key in keys if key in self.pins]
 
