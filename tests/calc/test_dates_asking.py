@@ -238,7 +238,7 @@ def test_ideas_say_which_change_gives_which_day() -> None:
     base = asked(shop, line, sure=0.9, futures=100).curve.day(0.9)
     found = ideas(shop, [line], sure=0.9, seed=3, futures=100)
     assert base is not None
-    assert len(found) == 3
+    assert 2 <= len(found) <= 3
     assert [one.gain for one in found] == sorted((one.gain for one in found), reverse=True)
     for one in found:
         assert one.day == base - one.gain

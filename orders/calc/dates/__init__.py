@@ -8,9 +8,9 @@ leaves room for rejects. Each run goes whole from step to step; people, machines
 its sequence, in every future. Work takes its minutes inside opening hours, times one over the share of the day that is
 production; cures and soaks run through nights. In each future good rates are drawn from what was counted, shared by all
 runs of a pattern; minutes from the learned spread; people are ill and machines down at their rates; deliveries come as
-late as the supplier's record says, given that they have not come yet. A run whose material comes late is late by as much
-and holds up nobody else. Lines draw on what is finished in the order of the queue; what is short in the end is made up by
-up to three further runs, otherwise the answer is "never". Left out: overtime, priorities inside a day, tooling that
+late as the supplier's record says, given that they have not come yet. A run whose material comes late is followed apart and
+holds up nobody else. Lines draw on what is finished in the order of the queue; what is short in the end is made up by up to
+three further runs of material that nobody else takes, otherwise the answer is "never". Left out: overtime, priorities inside a day, tooling that
 breaks, pieces that overtake each other inside a run, orders that are still to come.
 """
 
