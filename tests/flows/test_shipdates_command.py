@@ -2,11 +2,13 @@
 
 import contextlib
 import json
+import math
 import os
 import re
 import subprocess
 import sys
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import pytest
@@ -55,12 +57,16 @@ def test_the_example_of_the_readme_is_answered_as_it_says() -> None:
     (answer,) = answers(run(sent)[1])
     (when,) = answer["answers"]
     shown = re.findall(r'"day": "([0-9-]+)", "(half|chance)": "?([0-9.-]+)', said)
-    assert shown
-    for day, key, value in shown:
-        if key == "half":
-            assert (when["day"], when["half"]) == (day, value)
-        else:
-            assert {"day": day, "chance": float(value)} in when["curve"]
+    assert [key for _, key, _ in shown] == ["half", "chance", "chance"]
+    (day, _, half), *curve = shown
+    assert (when["day"], when["half"]) == (day, half)
+    assert all(
+        {"day": day, "chance": float(chance)} in when["curve"] for day, chance in [(one[0], one[2]) for one in curve]
+    )
+    # 1,080 minutes times a lognormal of mean 1, and 30 to pack, against 351 a day and 273 until the carrier comes.
+    law = NormalDist(-(0.2**2) / 2, 0.2)
+    for days, one in zip((1, 2, 3, 4, 5), when["curve"], strict=True):
+        assert one["chance"] == pytest.approx(law.cdf(math.log((351 * days + 273 - 30) / 1_080)), abs=0.02)
 
 
 def test_the_same_document_gives_the_same_answer_to_the_last_sign_in_another_process() -> None:
