@@ -175,6 +175,8 @@ PAGES: Lines = {
     "staff:book_melt": {"GET": HAND},
     "staff:melt_went_into": {"GET": DESK},
     "staff:book_order": {"GET": HAND},
+    # To read
+    "staff:help_dates": {"GET": HAND},
 }
 
 # What a key can be allowed to do, in words for the page that makes one.

@@ -30,6 +30,7 @@ from shop.staff.views import (
     floor_step,
     floor_tooling,
     grades,
+    help_pages,
     holds,
     labels,
     melts,
@@ -221,6 +222,8 @@ book_room = [
     path("book/order/<shopno:number>", tracing.order, name="book_order"),
 ]
 
+reading = [path("help/dates", help_pages.dates, name="help_dates")]
+
 urlpatterns = [
     *coming_in,
     *owners_desk,
@@ -231,4 +234,5 @@ urlpatterns = [
     *shelf_room,
     *counter_room,
     *book_room,
+    *reading,
 ]

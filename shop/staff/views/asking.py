@@ -13,7 +13,7 @@ from shop.staff.ruled import Ruled
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What stands around the form: heading, sentence, the button's words, where the way back leads."""
+    """What stands around the form: heading, sentence, the button's words, where the way back leads; `read` explains more."""
 
     title: str
     lead: str
@@ -25,6 +25,7 @@ class Ask:
     table: Ruled | None = None
     hazard: str = ""
     caution: str = ""
+    read: tuple[str, str] | None = None
 
 
 def ask(

@@ -1,5 +1,6 @@
 """Changing an order: its terms, lines, money, the day given, cancelling."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -96,7 +97,8 @@ def order_day(request: HttpRequest, number: int) -> HttpResponse:
 
     day = book.rows([order])[0].day
     lead = f"Given so far: {wording.on_day(day)}." if day else "No day has been given yet."
-    return ask(here, form, _ask(order, "Day given for order", lead, "Give the day"), act)
+    read = (reverse("staff:help_dates"), "How ship dates are worked out")
+    return ask(here, form, replace(_ask(order, "Day given for order", lead, "Give the day"), read=read), act)
 
 
 def order_cancel(request: HttpRequest, number: int) -> HttpResponse:
