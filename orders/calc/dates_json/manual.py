@@ -16,7 +16,7 @@ COLUMN: Final = 19  # the longest key and two spaces
 ANSWERS: Final = {
     "name, model, digest, seed, futures": "of the document; model names the version of the model and of NumPy, digest is"
     " the SHA-256 of the document with its keys in order and no spaces. The same model, digest and seed give the same answer"
-    " to the last sign",
+    " on the same machine, to the last sign",
     "answers": "one for each question, in order; one that cannot be answered is {ask, error: sentence}",
     "when": "day: the first by which it is sent with the chance wanted, null where none is; half: the same for 50 in 100;"
     " curve: days with the share of futures sent by the end of each, up to 0.999; never: the share that is not sent within"
