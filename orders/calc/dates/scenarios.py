@@ -248,10 +248,11 @@ class _Player:
         return Played(finished, good, [run.short for run in self.runs], self.waits.minutes)
 
     def _moved(self, code: str, clock: Whole) -> Whole:
-        """Stretch or shorten what a run has left by the unrest of the shop; what is never finished stays so."""
-        now, never = self.shop.now, self.time.never
-        left = np.ceil((clock - now) * self.futures.unrest(code, self.shop.unrest)).astype(np.int64)
-        return np.where(clock < never, np.minimum(now + np.maximum(left, 0), never), clock)
+        """Stretch or shorten the work a run has left by the unrest of the shop; what is never finished stays so."""
+        time, begins = self.time, float(self.time.worked[self.shop.now])
+        left = (time.to_work(clock) - begins) * self.futures.unrest(code, self.shop.unrest)
+        moved = np.maximum(time.to_clock(begins + left), self.shop.now)
+        return np.where(clock < time.never, moved, clock)
 
 
 def _latest(ready: Floats, causes: Sequence[Cause]) -> Floats:

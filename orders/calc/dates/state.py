@@ -290,7 +290,7 @@ class Shop:
     starts_sure: float = 0.8
     pack_minutes: int = 30
     top_up_waits: float = 2.0
-    unrest: float = 0.07
+    unrest: float = 0.12
     horizon_days: int = 400
 
     def __post_init__(self) -> None:

@@ -210,7 +210,7 @@ SHOP: Keys = {
     "top_up_waits": Key("a further run for what is short in the end takes its minutes of work so many times (2)",
                         number(0, 100)),
     "unrest": Key("mean share by which the time a run has left turns out longer or shorter, because the plan is made anew "
-                  "each morning (0.07)", number(0, 0.9)),
+                  "each morning (0.12)", number(0, 0.9)),
     "horizon_days": Key("what is not sent within so many days is never sent (400)", whole(1, MOST_DAYS)),
 }  # fmt: skip
 
