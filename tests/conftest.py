@@ -27,10 +27,11 @@ DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "django_db_reset_s
 BROWSER_FIXTURES = {"page", "context", "browser", "browser_type"}
 WHOLE_SERVICE_FIXTURES = {"start_service", "running_service"}
 
-settings.register_profile("ci", derandomize=True, deadline=None, max_examples=50, print_blob=True)
+QUIET = [HealthCheck.too_slow]  # how busy the machine is says nothing of the shop
 settings.register_profile(
-    "long", deadline=None, max_examples=1000, print_blob=True, suppress_health_check=[HealthCheck.too_slow]
+    "ci", derandomize=True, deadline=None, max_examples=50, print_blob=True, suppress_health_check=QUIET
 )
+settings.register_profile("long", deadline=None, max_examples=1000, print_blob=True, suppress_health_check=QUIET)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 
