@@ -165,6 +165,7 @@ def test_what_is_not_made_here_is_split_by_what_is_there_and_comes() -> None:
         "the rest never comes"
     )
     assert split(asked(shop, Line("asked", "twine", 1)), day=5, sure=0.9, seed=3) == ()
+    assert split(asked(shop, Line("asked", "twine", 1)), day=10**6, sure=0.9, seed=3) == (), "never is no day"
     assert split(asked(shop, Line("asked", "rope", 0)), day=0, sure=0.9, seed=3) == ()
 
 

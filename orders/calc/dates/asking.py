@@ -135,7 +135,7 @@ def split(answer: Answer, *, day: int, sure: float, seed: int) -> tuple[Split, .
     shop, outcome = answer.shop, answer.outcome
     place, drawn = len(shop.lines) - 1, Futures(shop, seed, answer.curve.futures)
     ready = filling.by_pieces(shop, outcome.plan, drawn, outcome.played, place)
-    first = how_many(ready, day, sure)
+    first = how_many(ready, min(day, shop.horizon_days - 1), sure)  # the day of the horizon itself stands for never
     parts = [Split(first, day)] if first else []
     if first < shop.lines[place].pieces:
         last = Curve.of(ready[-1][1], shop.horizon_days).day(sure)
