@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
+EDGE: Final = 1e-12  # luck beyond this is lost in the rounding of the sum, which would take it for no good piece at all
 MOST: Final = 1_000  # pieces; above, the first term of the sum is smaller than a double can tell from nothing
 
 
@@ -28,6 +29,7 @@ def good_of(came: Whole, rate: Floats, uniform: Floats) -> Whole:
     """
     if came.size and int(came.max()) > MOST:
         raise ValueError(f"a batch of more than {MOST} pieces is parted first")
+    uniform = np.clip(uniform, EDGE, 1 - EDGE)
     upper = rate >= 0.5
     rare = np.where(upper, 1 - rate, rate)
     found = _rare(came, rare, np.where(upper, uniform, 1 - uniform))
