@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from orders.calc.dates.answers import Curve, Split, how_many
+from orders.calc.dates.answers import Curve, how_many
 from orders.calc.dates.asking import Answer, Rated, _better, ask, rate, split
 from orders.calc.dates.chance import Law
 from orders.calc.dates.ideas import changes, ideas
@@ -136,37 +136,44 @@ def thirty_axes() -> Shop:
     )  # fmt: skip
 
 
+def parted(shop: Shop, item: str, pieces: int, *, day: int, sure: float = 0.9) -> tuple[tuple[int, int | None], ...]:
+    found = split(shop, Line("asked", item, pieces), day=day, sure=sure, seed=3, futures=400)
+    return tuple((part.pieces, part.day) for part in found)
+
+
 def test_twenty_six_go_on_one_day_and_the_last_four_when_their_steel_has_come() -> None:
-    answer = asked(thirty_axes(), Line("asked", "axe", 30))
-    assert split(answer, day=13, sure=0.9, seed=3) == (Split(26, 13), Split(4, 27))
-    assert split(answer, day=12, sure=0.9, seed=3) == (Split(30, 27),), (
-        "the run is one: none of it is there a day before"
-    )
-    assert split(answer, day=22, sure=0.7, seed=3) == (Split(30, 22),)
-    assert split(answer, day=22, sure=0.9, seed=3) == (Split(26, 22), Split(4, 27))
-    assert answer.curve.day(0.9) == 27
-    assert answer.curve.day(0.7) == 22
+    shop = thirty_axes()
+    assert parted(shop, "axe", 30, day=13) == ((26, 13), (4, 27))
+    assert parted(shop, "axe", 30, day=22, sure=0.7) == ((30, 22),)
+    assert parted(shop, "axe", 30, day=22) == ((26, 13), (4, 27))
+    answer = asked(shop, Line("asked", "axe", 30))
+    assert (answer.curve.day(0.9), answer.curve.day(0.7)) == (27, 22)
+
+
+def test_fewer_are_asked_for_by_themselves_where_the_whole_run_would_be_late() -> None:
+    shop = thirty_axes()
+    assert parted(shop, "axe", 26, day=12) == ((25, 12), (1, 13)), "two axes a day; the rest in a run of its own"
+    assert parted(shop, "axe", 26, day=0) == ((1, 0), (25, 13))
+    assert parted(shop, "axe", 26, day=13) == ((26, 13),)
+    for fewer, more in ((3, 4), (9, 12), (24, 25)):
+        assert parted(shop, "axe", more, day=4)[0][0] >= parted(shop, "axe", fewer, day=4)[0][0], (
+            "more asked, none fewer"
+        )
 
 
 def test_the_pieces_of_lines_before_it_come_first() -> None:
     shop = replace(thirty_axes(), lines=(Line("promised", "axe", 10),))
     shop = replace(shop, products=(replace(shop.products[0], most=10),))
-    answer = asked(shop, Line("asked", "axe", 20))
-    assert split(answer, day=10, sure=0.9, seed=3) == (Split(10, 10), Split(10, 30))
-    both = asked(shop, Line("asked", "hoe", 3), Line("asked", "axe", 20))
-    assert split(both, day=10, sure=0.9, seed=3) == (Split(10, 10), Split(10, 30)), "of the last line"
+    assert parted(shop, "axe", 20, day=10) == ((11, 10), (9, 29)), "ten before it, half a day each"
 
 
 def test_what_is_not_made_here_is_split_by_what_is_there_and_comes() -> None:
     shop = replace(thirty_axes(), stock={"rope": 3}, coming=(Coming("rope", 5, 4, ""),), lines=(Line("a", "rope", 1),))
-    answer = asked(shop, Line("asked", "rope", 5))
-    assert split(answer, day=0, sure=0.9, seed=3) == (Split(2, 0), Split(3, 4))
-    assert split(asked(shop, Line("asked", "rope", 9)), day=5, sure=0.9, seed=3) == (Split(7, 5),), (
-        "the rest never comes"
-    )
-    assert split(asked(shop, Line("asked", "twine", 1)), day=5, sure=0.9, seed=3) == ()
-    assert split(asked(shop, Line("asked", "twine", 1)), day=10**6, sure=0.9, seed=3) == (), "never is no day"
-    assert split(asked(shop, Line("asked", "rope", 0)), day=0, sure=0.9, seed=3) == ()
+    assert parted(shop, "rope", 5, day=0) == ((2, 0), (3, 4))
+    assert parted(shop, "rope", 9, day=5) == ((7, 4), (2, None)), "the rest never comes"
+    assert parted(shop, "twine", 1, day=5) == ((1, None),)
+    assert parted(shop, "twine", 1, day=10**6) == ((1, None),), "never is no day"
+    assert parted(shop, "rope", 0, day=0) == ()
 
 
 def test_how_many_is_the_most_that_is_sure_enough() -> None:
@@ -266,8 +273,34 @@ def test_each_change_changes_what_it_says() -> None:
     assert list(dict(changes(open_always, {"axe"}))) == ["one more pair of hands"]
 
 
-def test_an_order_that_never_comes_gains_the_days_to_the_horizon() -> None:
+def test_an_order_that_never_comes_gains_a_day_and_no_number_of_days() -> None:
     axe = product("axe", Step(1, "forged", 60, **known(0.99)), made_from="blank")
     shop = always_open(axe, lines=())
     found = ideas(shop, [Line("asked", "axe", 1)], sure=0.9, seed=3, futures=100)
-    assert [(one.what, one.day, one.gain) for one in found] == [("blank there today", 0, 60)]
+    assert [(one.what, one.day, one.gain) for one in found] == [("blank there today", 0, None)]
+
+
+def test_one_more_pair_of_hands_can_do_what_only_some_can() -> None:
+    axe = product("axe", Step(1, "forged", 8 * 60, hands=("A",)))
+    shop = always_open(axe, people=(Person("A"), Person("B")), lines=(Line("before", "axe", 6),))
+    found = {one.what: one.gain for one in ideas(shop, [Line("asked", "axe", 6)], sure=0.9, seed=3, futures=100)}
+    assert found["one more pair of hands"] >= 1, "B cannot forge, and one more like him would help nobody"
+
+
+def test_an_idea_names_the_promised_orders_it_breaks() -> None:
+    axe = product("axe", Step(1, "forged", 60), made_from="blank")
+    shop = always_open(axe, lines=(Line("promised", "axe", 8, day=0),), stock={"blank": 8})
+    found = {one.what: one for one in ideas(shop, [Line("asked", "axe", 8)], sure=0.9, seed=3, futures=100)}
+    assert found["first in the queue"].losers == ("promised",)
+    assert found["blank there today"].losers == ()
+
+
+def test_an_order_waits_only_for_what_the_runs_that_serve_it_wait_for() -> None:
+    before = tuple(Line(str(number), "hook", 12) for number in range(4))
+    hook = product("hook", Step(1, "forged", 30, machines=("ANVIL",)), usual=12)
+    nail = product("nail", Step(1, "forged", 30, machines=("ANVIL",)))
+    shop = always_open(hook, nail, people=(Person("A"),), machines=(ANVIL,), lines=before)
+    waits = [
+        {one.what: one.days for one in asked(shop, Line("asked", item, 1)).holds}["ANVIL"] for item in ("hook", "nail")
+    ]
+    assert waits[0] == pytest.approx(waits[1]), "as long behind the same orders, whatever it is"

@@ -55,10 +55,10 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """So many pieces by a day."""
+    """So many pieces by a day; by none where they are never that sure."""
 
     pieces: int
-    day: int
+    day: int | None
 
 
 def how_many(ready: Sequence[tuple[int, Whole]], day: int, sure: float) -> int:

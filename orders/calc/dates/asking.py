@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from orders.calc.dates import filling, scenarios
-from orders.calc.dates.answers import Curve, Split, how_many
+from orders.calc.dates.answers import Curve, Split, Whole, how_many
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.filling import Filled
 from orders.calc.dates.futures import Futures
@@ -65,6 +65,7 @@ class Answer:
     replanned: bool
     promises: tuple[Rated, ...]
     holds: tuple[Hold, ...]
+    drawn: Futures
 
     @property
     def losers(self) -> tuple[Rated, ...]:
@@ -116,31 +117,66 @@ def ask(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: i
     chosen = anew if replanned else kept
     was, now = _chances(shop, before), _chances(with_it, chosen)
     promises = tuple(Rated(name, day, chance, now[name][1]) for name, (day, chance) in was.items())
-    holds = _holds(with_it, chosen, drawn, {line.item for line in lines})
-    return Answer(chosen.curve(order, days), chosen, with_it, replanned, promises, holds)
+    holds = _holds(with_it, chosen, drawn, order)
+    return Answer(chosen.curve(order, days), chosen, with_it, replanned, promises, holds, drawn)
 
 
-def split(answer: Answer, *, day: int, sure: float, seed: int) -> tuple[Split, ...]:
-    """Say how many pieces of the last line go by a day, and when the rest does.
+def split(shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: int = FUTURES) -> tuple[Split, ...]:
+    """Say how many pieces of a line go by a day, and when the rest does.
+
+    The most that would go by the day are asked for, as an order by itself or as what is there early of the whole; the rest
+    is asked for behind them, in a run of its own.
 
     Args:
-        answer: to the order.
+        shop: as it stands, without the order.
+        line: that is wanted.
         day: by the end of it.
         sure: the chance wanted for each part.
-        seed: that was asked with.
+        seed: of the random streams.
+        futures: how many, 100 or more.
 
     Returns:
-        One or two parts; nothing where none would ever be that sure.
+        One or two parts with their days, none for what is never that sure; nothing for no pieces.
     """
+
+    def gone(pieces: int) -> int | None:
+        asked = ask(shop, [replace(line, pieces=pieces)], sure=sure, seed=seed, futures=futures)
+        found = asked.curve.day(sure)
+        return found if found is not None and found <= day else None
+
+    if not line.pieces:
+        return ()
+    whole = ask(shop, [line], sure=sure, seed=seed, futures=futures)
+    last = whole.curve.day(sure)
+    if last is not None and last <= day:
+        return (Split(line.pieces, last),)
+    ready = _by_pieces(whole)
+    early = how_many(ready, min(day, shop.horizon_days - 1), sure)
+    most, too_many, when = (
+        early,
+        line.pieces,
+        Curve.of(ready[early - 1][1], shop.horizon_days).day(sure) if early else None,
+    )
+    by_itself = False
+    while too_many - most > 1:
+        middle = (most + too_many) // 2
+        found = gone(middle)
+        most, too_many = (middle, too_many) if found is not None else (most, middle)
+        when, by_itself = (found, True) if found is not None else (when, by_itself)
+    if not most or when is None:
+        return (Split(line.pieces, last),)
+    rest = line.pieces - most
+    if by_itself:
+        before = replace(shop, lines=(*shop.lines, replace(line, pieces=most)))
+        behind = replace(line, order=f"the rest of {line.order}", pieces=rest, alone=True)
+        last = ask(before, [behind], sure=sure, seed=seed, futures=futures).curve.day(sure)
+    return Split(most, when), Split(rest, last)
+
+
+def _by_pieces(answer: Answer) -> list[tuple[int, Whole]]:
+    """Give, for each number of pieces of the last line upwards, the day of each future by which so many are sent."""
     shop, outcome = answer.shop, answer.outcome
-    place, drawn = len(shop.lines) - 1, Futures(shop, seed, answer.curve.futures)
-    ready = filling.by_pieces(shop, outcome.plan, drawn, outcome.played, place)
-    first = how_many(ready, min(day, shop.horizon_days - 1), sure)  # the day of the horizon itself stands for never
-    parts = [Split(first, day)] if first else []
-    if first < shop.lines[place].pieces:
-        last = Curve.of(ready[-1][1], shop.horizon_days).day(sure)
-        parts += [Split(shop.lines[place].pieces - first, last)] if last is not None else []
-    return tuple(parts)
+    return filling.by_pieces(shop, outcome.plan, answer.drawn, outcome.played, len(shop.lines) - 1)
 
 
 def _name_of(shop: Shop, lines: Sequence[Line]) -> str:
@@ -175,9 +211,9 @@ def _chances(shop: Shop, outcome: Outcome) -> dict[str, tuple[int, float]]:
     return {order: (day, outcome.curve(order, shop.horizon_days).sure(day)) for order, day in days.items()}
 
 
-def _holds(shop: Shop, outcome: Outcome, drawn: Futures, items: set[str]) -> tuple[Hold, ...]:
-    """Say what the runs of these items wait for, the longest first."""
-    mine = frozenset(number for number, start in enumerate(outcome.plan.runs) if start.product.item in items)
+def _holds(shop: Shop, outcome: Outcome, drawn: Futures, order: str) -> tuple[Hold, ...]:
+    """Say what the runs that serve an order wait for, the longest first."""
+    mine = _serving(shop, outcome.plan, order)
     waited = scenarios.play(shop, outcome.plan, drawn, trace=mine).waited
     causes = sorted({cause for _, cause in waited})
     found = []
@@ -186,3 +222,20 @@ def _holds(shop: Shop, outcome: Outcome, drawn: Futures, items: set[str]) -> tup
         share = float(np.mean(total > 1))
         found.append(Hold(cause, share, float(np.mean(total)) / drawn.time.day_work / len(mine)))
     return tuple(sorted((one for one in found if one.share), key=lambda one: -one.days))
+
+
+def _serving(shop: Shop, plan: Plan, order: str) -> frozenset[int]:
+    """Give the runs whose good pieces reach an order, at the good pieces that are counted on."""
+    found = set()
+    for item in {line.item for line in shop.lines if line.order == order}:
+        lines = [line for line in shop.lines if line.item == item]
+        first = next(place for place, line in enumerate(lines) if line.order == order)
+        last = max(place for place, line in enumerate(lines) if line.order == order)
+        before = sum(line.pieces for line in lines[:first])
+        upto, there = sum(line.pieces for line in lines[: last + 1]), shop.stock.get(item, 0)
+        for number, start in enumerate(plan.runs):
+            if start.product.item == item:
+                if there < upto and there + start.good > before:
+                    found.add(number)
+                there += start.good
+    return frozenset(found)

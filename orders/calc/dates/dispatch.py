@@ -17,9 +17,7 @@ from orders.calc.dates.state import Shop, Step
 from orders.calc.dates.waits import SHEET
 from orders.calc.dates.worktime import WorkTime, of
 
-AT_ONCE: Final = (
-    30.0  # minutes of work; what a line promised earlier wants within this time goes first. No source: shop practice
-)
+AT_ONCE: Final = 30.0  # minutes of work; what an earlier promise wants within this time goes first. No source
 MINUTE: Final = 0.5  # closer than this, a wait is no wait
 
 

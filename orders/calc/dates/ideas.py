@@ -1,6 +1,6 @@
 """What would bring an order forward: a few changes of the shop, each asked again on the same random numbers."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -9,21 +9,27 @@ from orders.calc.dates.answers import Curve
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.futures import Drawn, Futures
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.state import DAY, Line, Person, Shop
+from orders.calc.dates.state import DAY, Line, Person, Product, Shop, Step
 
 FUTURES: Final = 1_000  # enough to tell days apart
 BEST: Final = 3
+MORE: Final = "one more pair of hands"
 HOUR: Final = 60
+POINT: Final = 0.01  # an order that loses more than this is named
 ENOUGH: Final = 100_000  # pieces; more than any order takes
 
 
 @dataclass(frozen=True, slots=True)
 class Idea:
-    """A change, the day it would give, and how many days that is earlier."""
+    """A change, the day it would give, how many days that is earlier, and the promised orders that lose a point by it.
+
+    There is no gain in days where the order is never that sure as things are.
+    """
 
     what: str
     day: int
-    gain: int
+    gain: int | None
+    losers: tuple[str, ...] = ()
 
 
 def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: int = FUTURES) -> tuple[Idea, ...]:
@@ -37,27 +43,34 @@ def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures:
         futures: how many.
 
     Returns:
-        The best three that gain a day or more, the best first; from no day at all to one counts to the horizon.
+        The best three that gain a day or more, the best first.
     """
     asked = replace(shop, lines=(*shop.lines, *lines))
     order, before, drawn = lines[0].order, propose(shop), Drawn()
-    base = _day(asked, order, before, sure, Futures(asked, seed, futures, drawn=drawn))
+    base, was = _asked(asked, order, before, sure, Futures(asked, seed, futures, drawn=drawn))
     found = []
     for what, changed in changes(asked, {line.item for line in lines}):
-        day = _day(changed, order, before, sure, Futures(changed, seed, futures, drawn=drawn))
+        day, now = _asked(changed, order, before, sure, Futures(changed, seed, futures, drawn=drawn))
         if day < base:
-            found.append(Idea(what, day, base - day))
-    return tuple(sorted(found, key=lambda one: -one.gain)[:BEST])
+            losers = tuple(name for name, chance in was.items() if chance - now[name] > POINT)
+            found.append(Idea(what, day, base - day if base < shop.horizon_days else None, losers))
+    return tuple(sorted(found, key=lambda one: one.day)[:BEST])
 
 
-def _day(shop: Shop, order: str, before: Plan, sure: float, drawn: Futures) -> int:
-    """Give the day by the better of the plan as it stood, with the order behind it, and a new one, as `asking` does."""
-    days = [shop.horizon_days]
+def _asked(shop: Shop, order: str, before: Plan, sure: float, drawn: Futures) -> tuple[int, dict[str, float]]:
+    """Give the day by the better of the plan as it stood, with the order behind it, and a new one, as `asking` does.
+
+    With it the chances of the orders that are promised; a day at the horizon is none.
+    """
+    days = []
     for plan in (propose(shop, keep=before), propose(shop)):
         filled = filling.fill(shop, plan, drawn, scenarios.play(shop, plan, drawn))
         day = Curve.of(filled.sent[filled.orders.index(order)], shop.horizon_days).day(sure)
-        days += [day] if day is not None else []
-    return min(days)
+        days.append((shop.horizon_days if day is None else day, filled))
+    day, filled = min(days, key=lambda one: one[0])
+    promised = {line.order: line.day for line in shop.lines if line.day is not None}
+    sent = dict(zip(filled.orders, filled.sent, strict=True))
+    return day, {name: float((sent[name] <= given).mean()) for name, given in promised.items()}
 
 
 def changes(shop: Shop, items: set[str]) -> Iterator[tuple[str, Shop]]:
@@ -77,9 +90,9 @@ def changes(shop: Shop, items: set[str]) -> Iterator[tuple[str, Shop]]:
         yield "an hour longer each day", replace(shop, hours=replace(hours, closes=hours.closes + HOUR))
     if 5 not in hours.weekdays:
         yield "open on Saturdays", replace(shop, hours=replace(hours, weekdays=(*hours.weekdays, 5)))
-    yield "one more pair of hands", replace(shop, people=(*shop.people, Person("one more")))
+    yield MORE, replace(shop, people=(*shop.people, Person(MORE)), products=_changed(shop, _also_by_one_more))
     if any(step.oven and not step.oven.unattended for one in products for step in one.steps):
-        yield "the oven left alone over night", _unattended(shop)
+        yield "the oven left alone over night", replace(shop, products=_changed(shop, _unattended))
     first = [line for line in shop.lines if line.item in items]
     if len(first) < len(shop.lines) or len(first) > 1:
         asked = shop.lines[-1].order
@@ -88,11 +101,14 @@ def changes(shop: Shop, items: set[str]) -> Iterator[tuple[str, Shop]]:
         yield "first in the queue", replace(shop, lines=(*mine, *others))
 
 
-def _unattended(shop: Shop) -> Shop:
-    products = []
-    for product in shop.products:
-        steps = [
-            replace(step, oven=replace(step.oven, unattended=True)) if step.oven else step for step in product.steps
-        ]
-        products.append(replace(product, steps=tuple(steps)))
-    return replace(shop, products=tuple(products))
+def _changed(shop: Shop, change: Callable[[Step], Step]) -> tuple[Product, ...]:
+    return tuple(replace(one, steps=tuple(map(change, one.steps))) for one in shop.products)
+
+
+def _unattended(step: Step) -> Step:
+    return replace(step, oven=replace(step.oven, unattended=True)) if step.oven else step
+
+
+def _also_by_one_more(step: Step) -> Step:
+    """Let one more do a step that only some can do; where nobody is named everybody can."""
+    return replace(step, hands=(*step.hands, MORE)) if step.hands else step

@@ -127,7 +127,8 @@ def wanted(shop: Shop, kept: Sequence[Start] = ()) -> list[Start]:
 
 
 def _of_product(shop: Shop, product: Product, kept: Sequence[Start]) -> list[Start]:
-    owed = [(rank, line.pieces) for rank, line in enumerate(shop.lines) if line.item == product.item and line.pieces]
+    mine = [(rank, line) for rank, line in enumerate(shop.lines) if line.item == product.item and line.pieces]
+    owed = [(rank, line.pieces, line.alone) for rank, line in mine]
     queue = _Queue(owed, shop.stock.get(product.item, 0), len(shop.lines))
     batches = sorted(
         (batch for batch in shop.batches if batch.item == product.item),
@@ -182,10 +183,10 @@ def _run_size(shop: Shop, product: Product, queue: "_Queue") -> int:
 class _Queue:
     """Lines of one item in the order they were promised, and how far they are served; `nobody` ranks behind them all."""
 
-    def __init__(self, owed: Sequence[tuple[int, int]], free: int, nobody: int) -> None:
+    def __init__(self, owed: Sequence[tuple[int, int, bool]], free: int, nobody: int) -> None:
         self.owed, self.nobody = list(owed), nobody
         self.served = 0
-        self.total = sum(pieces for _, pieces in owed)
+        self.total = sum(pieces for _, pieces, _ in owed)
         self.serve(min(free, self.total))
 
     @property
@@ -195,18 +196,20 @@ class _Queue:
     def together(self, usual: int) -> int:
         """Give how many pieces the next lines want that are made together: the first short line, others up to `usual`."""
         upto, found = 0, 0
-        for _, pieces in self.owed:
+        for _, pieces, alone in self.owed:
             upto += pieces
             missing = min(pieces, max(0, upto - self.served))
-            if missing and found and found + missing > usual:
+            if missing and found and (alone or found + missing > usual):
                 break
             found += missing
+            if missing and alone:
+                break
         return found
 
     def serve(self, good: int) -> int:
         """Serve with so many pieces; return the rank of the first line that gets one, or that of nobody."""
         upto, rank = 0, self.nobody
-        for place, pieces in self.owed:
+        for place, pieces, _ in self.owed:
             upto += pieces
             if upto > self.served:
                 rank = place

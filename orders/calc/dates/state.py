@@ -247,6 +247,7 @@ class Line:
     pieces: int
     day: int | None = None
     sure: float = 0.9
+    alone: bool = False
 
     def __post_init__(self) -> None:
         if self.pieces < 0 or not 0 < self.sure < 1:

@@ -112,8 +112,9 @@ class _Answering:
 
     def how_many(self, one: Question) -> dict[str, Any]:
         """Answer how many pieces go by a day."""
-        parts = asking.split(self._answer(one), day=one.by, sure=one.sure, seed=self.seed)
-        by = sum(part.pieces for part in parts if part.day <= one.by)
+        (line,) = one.wanted
+        parts = asking.split(self.shop, line, day=one.by, sure=one.sure, seed=self.seed, futures=self.futures)
+        by = sum(part.pieces for part in parts if part.day is not None and part.day <= one.by)
         return {
             "order": one.order,
             "by": self._date(one.by),
@@ -134,7 +135,10 @@ class _Answering:
         """Answer what would bring an order forward."""
         futures = min(self.futures, bringing_forward.FUTURES)
         found = ideas(self.shop, one.wanted, sure=one.sure, seed=self.seed, futures=futures)
-        said = [{"what": idea.what, "day": self._date(idea.day), "gain": idea.gain} for idea in found]
+        said = [
+            {"what": idea.what, "day": self._date(idea.day), "gain": idea.gain, "losers": list(idea.losers)}
+            for idea in found
+        ]
         return {"order": one.order, "sure": one.sure, "futures": futures, "ideas": said}
 
     def _curve(self, curve: Curve) -> list[dict[str, Any]]:

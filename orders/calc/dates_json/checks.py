@@ -45,6 +45,7 @@ def checked(shop: Shop) -> frozenset[str]:
     known = frozenset({*(one.item for one in shop.products), *shop.stock, *(one.item for one in shop.coming)})
     known |= frozenset(shop.buys_from)
     _suppliers(shop)
+    _one_day(shop)
     for at, product in enumerate(shop.products):
         _product(shop, product, f"products[{at}]", known)
     _batches(shop)
@@ -101,8 +102,21 @@ def _named(where: str, name: str, known: Collection[str], what: str) -> None:
     if name not in known:
         some = ", ".join(repr(one) for one in sorted(known)[:5])
         raise Refused(
-            f"{where}: {name!r} is none of the {what}; {f'one such as {some}' if some else 'none'} would work."
+            f"{where}: {name!r} is none of the {what}; {f'one such as {some} would work' if some else 'the document names none'}."
         )
+
+
+def _one_day(shop: Shop) -> None:
+    """Check that an order has one day: it goes as one parcel, and one of two days would be lost."""
+    days: dict[str, tuple[int, int]] = {}
+    for at, line in enumerate(shop.lines):
+        if line.day is not None:
+            first, day = days.setdefault(line.order, (at, line.day))
+            if day != line.day:
+                raise Refused(
+                    f"lines[{at}].day: order {line.order!r} has another day in lines[{first}]; the same day, or an order of"
+                    " its own, would work."
+                )
 
 
 def _suppliers(shop: Shop) -> None:

@@ -184,6 +184,7 @@ LINE: Keys = {
     "pieces": Key("still owed and not yet set aside; 0: all is there and only the parcel is to go", whole(0, PIECES)),
     "day": Key("that was promised; null: none was (null)", lambda value, *at: None if value is None else day(value, *at)),
     "sure": Key("chance that was wanted for it (0.9)", number(*SURE)),
+    "alone": Key("true: made in a run of its own, not together with the lines before and behind it (false)", flag),
 }  # fmt: skip
 PIN: Keys = {
     "run": Key("code of a batch, or item+1, item+2 … for runs still to be started", text),
@@ -206,7 +207,7 @@ SHOP: Keys = {
     "now": Key("time of the first day (08:00)", clock),
     "lorry": Key("time of day from which a delivery can be used (12:00)", clock),
     "starts_sure": Key("how sure a run shall give enough good pieces (0.8)", number(*SURE)),
-    "pack_minutes": Key("of work for a parcel (30)", whole(0, 10_000)),
+    "pack_minutes": Key("of opening hours until a parcel is packed; nobody is held for it (30)", whole(0, 10_000)),
     "top_up_waits": Key("a further run for what is short in the end takes its minutes of work so many times (2)",
                         number(0, 100)),
     "unrest": Key("mean share by which the time a run has left turns out longer or shorter, because the plan is made anew "

@@ -41,11 +41,19 @@ def load(text: str) -> Any:
     if len(text) > MOST_TEXT:
         raise Unreadable(f"document: longer than {MOST_TEXT} characters; a smaller one would work.")
     try:
-        return json.loads(text, parse_int=_whole, parse_float=_float, parse_constant=_none, object_pairs_hook=_once)
+        return json.loads(
+            text.removeprefix("\ufeff"),
+            parse_int=_whole,
+            parse_float=_float,
+            parse_constant=_none,
+            object_pairs_hook=_once,
+        )
     except RecursionError as wrong:
         raise Unreadable("document: lists inside lists without end; one as the help shows would work.") from wrong
     except ValueError as wrong:
-        raise Unreadable(f"document: no JSON ({wrong}); an object as the help shows would work.") from wrong
+        raise Unreadable(
+            f"document: no JSON ({wrong}); an object as the help shows, one alone or each on a line of its own, would work."
+        ) from wrong
 
 
 def _whole(text: str) -> Any:

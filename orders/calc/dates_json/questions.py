@@ -28,7 +28,8 @@ KINDS: Final[Mapping[str, str]] = {
     "when": "the day an order can be sent with the chance that is wanted, the 50 % day, the curve, what holds it up, what"
     " it does to the orders promised",
     "how_sure": "the chance that it is sent by the end of a day; without lines for an order that is in the book",
-    "how_many": "how many pieces of one line go by the end of a day, and when the rest does",
+    "how_many": "how many pieces of one line go by the end of a day, asked for by themselves, and when the rest does, in a run"
+    " of its own",
     "promises": "the chance to keep each day that was promised",
     "week": "the week as it is proposed: who does which operation where and when",
     "ideas": "what would bring the order forward: the best three of some changes",

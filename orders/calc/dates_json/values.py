@@ -80,6 +80,8 @@ def whole(least: int, most: int) -> Reader:
     """Read a whole number in a range."""
 
     def read(value: Any, where: str, _frame: Frame) -> int:
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
         fits = isinstance(value, int) and not isinstance(value, bool) and least <= value <= most
         if not fits:
             raise Refused(f"{where}: {_is(value)}; a whole number from {least} to {most} would work.")
