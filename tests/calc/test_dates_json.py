@@ -95,6 +95,13 @@ def test_a_run_that_is_still_to_be_started_can_be_put_on_the_sheet_and_one_can_b
     assert reading.read(changed(("products", 0, "made_from"), "")).shop.products[0].made_from == ""
 
 
+def test_what_other_programs_write_is_read_too() -> None:
+    document = json.loads(EXAMPLE)
+    document["lines"] = [{**document["lines"][0], "pieces": 12.0, "alone": True}]
+    shop = reading.read("\ufeff" + json.dumps(document, indent="\t").replace("\n", "\r\n")).shop
+    assert shop.lines == (Line("81", "hammer 2 lb", 12, 10, 0.9, alone=True),)
+
+
 def test_hours_of_every_kind_are_read() -> None:
     odd = {
         **WHOLE["hours"],
@@ -174,6 +181,7 @@ WRONG: list[tuple[Path, Any, str]] = [
     (("lines", 0, "sure"), 1, "lines[0].sure: 1 does not fit"),
     (("lines", 0, "day"), 10, "lines[0].day: no day"),
     (("lines",), [WHOLE["lines"][0]] * 2_001, "lines: 2001 of them"),
+    (("lines", 1), {**WHOLE["lines"][0], "day": "2026-12-18"}, "lines[1].day: order '81' has another day in lines[0]"),
     (("lines",), [WHOLE["lines"][0] | {"pieces": 1_000}] * 20, "lines: about"),
     (("pins", 0, "run"), "K8", "pins[0].run: no run 'K8'"),
     (("pins", 0, "run"), "hammer 2 lb+0", "pins[0].run: no run"),
@@ -221,7 +229,7 @@ QUESTIONS: list[tuple[dict[str, Any] | list[Any], str]] = [
     ({"ask": "when", "order": "x", "lines": [{"item": "hammer 2 lb"}]}, "questions[0].lines[0].pieces: missing"),
     ({"ask": "when", "order": "x", "lines": [{"item": "hammer 2 lb", "pieces": 0}]}, "questions[0].lines[0].pieces: 0"),
     ({"ask": "how_sure", "order": "x", "lines": [{"item": "hammer 2 lb", "pieces": 1}]}, "questions[0].by: missing"),
-    ({"ask": "how_sure", "order": "82", "by": "2026-12-11"}, "questions[0].lines: missing"),
+    ({"ask": "how_sure", "order": "82", "by": "2026-12-11"}, "questions[0].order: no order"),
     ({"ask": "how_sure", "order": "81", "by": "2028-12-11"}, "questions[0].by: past the 400 days"),
     ({"ask": "how_many", "order": "x", "by": "2026-12-11", "lines": [{"item": "hammer 2 lb", "pieces": 1}] * 2},
      "questions[0].lines: 2 of them"),

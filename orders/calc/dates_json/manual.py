@@ -24,14 +24,16 @@ ANSWERS: Final = {
     " and why; replanned: true where a new week serves it better than the week as it stood; promises: each promised order"
     " with its day and the chance of it before and after; losers: those that lose more than a point",
     "how_sure": "chance: that it is sent by the end of the day",
-    "how_many": "pieces: how many are by the day with the chance wanted; split: those, and the rest with its own day",
+    "how_many": "pieces: the most that go by the day with the chance wanted when they are asked for by themselves; split:"
+    " those with their day, and the rest in a run of its own with its day, null where it is never that sure",
     "promises": "order, day, chance",
     "week": "days, each with places (the first machine of a step, or bench), each with operations: run, step, pieces at the"
     " mean, people, machines, begins and ends as local moments at mean times, set_up minutes, tooling and whether it has to"
     " be changed, waits_for, pinned, comes: deliveries it takes from, buys: items to be bought, oven: what goes in together,"
     " how many loads, shut and open; runs and what is stuck",
     "ideas": "up to three of: an item there today, an hour longer, Saturdays, one more pair of hands, the oven left alone,"
-    " first in the queue; with the day and the days gained",
+    " first in the queue; with the day, the days gained (null where it was never that sure), and losers: promised orders that"
+    " lose more than a point by it",
 }
 
 
@@ -53,11 +55,14 @@ Reads the state of a shop and questions about ship dates as JSON, and writes a l
 a line, or one that is laid out over many lines. Without a file it reads standard input.
 
 Days are written 2026-12-01, times of day 08:00, moments 2026-12-01T14:30, all local; minutes and pieces are numbers. What
-stands in brackets holds where a key is left out. An order that is asked for stands last in the queue.
+stands in brackets holds where a key is left out. Days of a supplier are days of the calendar.
+
+Orders are served as they stand in lines, whatever their days; one that is asked for stands last. A run goes whole from step
+to step, so none of it is there before all of it is. What stands after the last step of its route is finished.
 
 A state or a question that cannot be is answered by {"line": number, "error": sentence} or {"ask": ..., "error": sentence}
-with the place that is wrong, counted from 0, and what would work. What is no JSON is answered likewise, and then the exit
-code is 1."""
+with the place that is wrong, counted from 0, and what would work; the exit code is 0. What is no JSON is answered likewise,
+and then the exit code is 1; a file that cannot be read is an error of the command, and then it is 2."""
 
 
 def _rows(keys: Mapping[str, Key], needed: Collection[str]) -> list[tuple[str, str]]:

@@ -90,6 +90,11 @@ def question(value: Any, where: str, shop: Shop, known: frozenset[str]) -> Quest
     takes = {key: QUESTION[key] for key in ("ask", *TAKES[ask])}
     named = [line.order for line in shop.lines]
     in_book = ask == "how_sure" and "lines" not in value and value.get("order") in named
+    if ask == "how_sure" and "lines" not in value and isinstance(value.get("order"), str) and not in_book:
+        raise Refused(
+            f"{under(where, 'order')}: no order {value['order'][:40]!r} in the document; one of its lines, or lines for a"
+            " new one, would work."
+        )
     needed = [key for key in ("order", "lines", "by") if key in takes and not (in_book and key == "lines")]
     row = rows(value, where, takes, tuple(needed))
     asked = Question(**{key: takes[key].read(one, under(where, key), frame) for key, one in row.items()})

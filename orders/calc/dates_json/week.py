@@ -81,7 +81,8 @@ def stuck(shop: Shop, plan: Plan, items: Collection[str]) -> list[dict[str, Any]
 def _why(shop: Shop, start: Start, step: Step) -> str:
     hands = [one.code for one in shop.people if not step.hands or one.code in step.hands]
     if len(hands) < step.people:
-        return f"it takes {step.people} people and {len(hands)} can do it"
+        people = "person" if step.people == 1 else "people"
+        return f"it takes {step.people} {people} and {len(hands)} can do it"
     short = [item for item, _ in taken(start, step, start.pieces) if item not in shop.buys_from]
     return f"{' or '.join(short)} runs out and cannot be bought" if short else "the week sheet or its day holds it"
 
