@@ -6,7 +6,7 @@ import time
 import pytest
 
 from orders.calc.available import Commitment, Supply
-from orders.calc.kept import Share, keep
+from orders.calc.channel_shares import Share, keep
 from orders.calc.pegging import Recipe
 
 pytestmark = [pytest.mark.bench, pytest.mark.long]

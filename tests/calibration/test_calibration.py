@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from orders.calc.dates_kept import Figures, Promise, record
+from orders.calc.record import Figures, Promise, record
 from tests.calibration.judging import AFTER, CHANCES, WEEKS, Judged, judge
 from tests.shadow import FOLLOWS_THE_LAWS, HIDDEN, Laws
 

@@ -5,9 +5,9 @@ from statistics import NormalDist, fmean
 import numpy as np
 import pytest
 
-from orders.calc import dates_kept, kept_measures
-from orders.calc.dates_kept import Promise
-from orders.calc.kept_measures import band, pinball, proving, unevenness, upto
+from orders.calc import record, record_measures
+from orders.calc.record import Promise
+from orders.calc.record_measures import band, pinball, proving, unevenness, upto
 
 # Binomial quantiles with at most .5 % in each tail at a true .9; SciPy, binom.ppf.
 BANDS = {
@@ -81,7 +81,7 @@ def test_ten_equally_likely_days_score_1_38() -> None:
 
 def test_the_limit_of_the_places_is_that_of_the_table() -> None:
     """Chi-square, 9 degrees, 99 %: 21.665994; an example of 100 places comes to 3.0. SciPy."""
-    assert pytest.approx(21.665994333461924, abs=1e-5) == dates_kept.PIT_LIMIT
+    assert pytest.approx(21.665994333461924, abs=1e-5) == record.PIT_LIMIT
     assert unevenness([8, 12, 9, 11, 10, 7, 13, 10, 9, 11]) == pytest.approx(3.0, abs=1e-12)
 
 
@@ -96,7 +96,7 @@ def thousand(seed: int, count: int = 1_000, **more: object) -> list[Promise]:
 
 def test_whole_days_are_kept_more_often_than_was_wanted_and_as_often_as_was_stated() -> None:
     """Wanted nine in ten; the first day that sure is day 5, which covers .95. Arithmetic on the definition of a quantile."""
-    found = dates_kept.record(thousand(7, 20_000), last=10, seed=1).all
+    found = record.record(thousand(7, 20_000), last=10, seed=1).all
     assert found is not None
     assert found.stated == pytest.approx(0.95)
     low, high = band(20_000, 0.95)
@@ -111,10 +111,10 @@ def test_places_of_whole_days_are_as_even_as_those_of_moments() -> None:
     uneven = 0
     for seed in range(40):
         promises = thousand(seed)
-        grading = dates_kept._Grading(10, seed)
-        uniform = dates_kept.streams.stream(seed, "places").random(1_000)
+        grading = record._Grading(10, seed)
+        uniform = record.streams.stream(seed, "places").random(1_000)
         parts = [grading._part(one) for one in promises]
         places = np.sort([low + part * (high - low) for (low, high), part in zip(parts, uniform, strict=True)])
         steps = np.arange(1, 1_001) / 1_000
         uneven += max((steps - places).max(), (places - steps + 0.001).max()) > 0.042776500461245
-    assert uneven <= kept_measures.band(40, 0.05)[1]
+    assert uneven <= record_measures.band(40, 0.05)[1]

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orders.calc.available import ByDay, Commitment, Supply, can_promise
-from orders.calc.kept import Kept, Share, keep
+from orders.calc.channel_shares import Kept, Share, keep
 from orders.calc.pegging import peg
 from tests.calc.promising import ITEMS, RECIPES, TODAY, commitments, supplies
 

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from orders.calc import kept_measures
-from orders.calc.dates_kept import PIT_LIMIT, Figures, Missed, Promise, record
+from orders.calc import record_measures
+from orders.calc.record import PIT_LIMIT, Figures, Missed, Promise, record
 
 # Sent two to nine days after the question: own example of a true curve.
 LAW = (0.05, 0.2, 0.25, 0.2, 0.15, 0.05, 0.05, 0.05)
@@ -94,7 +94,7 @@ def test_true_curves_stay_even_where_little_of_them_is_known_and_the_record_ends
     coarse = tuple(step for step in CURVE if step[0] in (5, 6))
     for last, curve in ((400, coarse), (90, CURVE), (90, coarse)):
         uneven = [record(drawn(1_500, seed=n, curve=curve), last=last, seed=n).spread.uneven or 0 for n in range(20)]
-        assert sum(one > PIT_LIMIT for one in uneven) <= kept_measures.band(20, 0.01)[1]
+        assert sum(one > PIT_LIMIT for one in uneven) <= record_measures.band(20, 0.01)[1]
 
 
 def test_days_that_are_two_days_too_early_are_found_out() -> None:
@@ -175,15 +175,15 @@ def test_a_promise_that_cannot_have_been_is_an_error(wrong: dict[str, object]) -
 
 def test_measures_refuse_what_is_out_of_range() -> None:
     for call in (
-        lambda: kept_measures.upto(-1, 0.5), lambda: kept_measures.upto(3, 1.5), lambda: kept_measures.pinball(1, 2, 3),
-        lambda: kept_measures.unevenness([5]), lambda: kept_measures.unevenness([0, 0]),
+        lambda: record_measures.upto(-1, 0.5), lambda: record_measures.upto(3, 1.5), lambda: record_measures.pinball(1, 2, 3),
+        lambda: record_measures.unevenness([5]), lambda: record_measures.unevenness([0, 0]),
     ):  # fmt: skip
         with pytest.raises(ValueError):
             call()
 
 
 def test_what_is_stated_as_certain_or_impossible_has_a_band_too() -> None:
-    assert kept_measures.band(12, 1.0) == (12, 12)
-    assert kept_measures.band(12, 0.0) == (0, 0)
-    assert kept_measures.proving(1_000, -0.02, 0.02) == (0, 12)
-    assert kept_measures.proving(1_000, 0.98, 1.02) == (988, 1_000)
+    assert record_measures.band(12, 1.0) == (12, 12)
+    assert record_measures.band(12, 0.0) == (0, 0)
+    assert record_measures.proving(1_000, -0.02, 0.02) == (0, 12)
+    assert record_measures.proving(1_000, 0.98, 1.02) == (988, 1_000)

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from orders.calc import kept_measures
+from orders.calc import record_measures
 from orders.calc.dates import streams
 
 EDGES: Final = (0.0, 0.5, 0.8, 0.9, 0.95, 0.99, 1.0)  # of stated chances; no source: half, and what is usually wanted
@@ -192,7 +192,7 @@ class _Grading:
         clusters = [one.cluster for one in promises]
         leads = [day - one.asked for one, (day, _) in zip(promises, days, strict=True)]
         loss = fmean(
-            kept_measures.pinball(one.wanted, *day) for one, day in zip(promises, days, strict=True)
+            record_measures.pinball(one.wanted, *day) for one, day in zip(promises, days, strict=True)
         )  # fmt: skip
         off = [was - said for was, said in zip(kept, stated, strict=True)] if stated else None
         return Figures(
@@ -229,8 +229,8 @@ class _Grading:
             mine = [one for one in promises if least <= one.stated < most or one.stated == most == EDGES[-1]]
             if mine:
                 stated, kept = fmean(one.stated for one in mine), sum(self.came(one) <= one.day for one in mine)
-                proof = kept_measures.proving(len(mine), stated - POINTS, stated + POINTS)
-                found.append(Bin(least, most, len(mine), kept, stated, kept_measures.band(len(mine), stated), proof))
+                proof = record_measures.proving(len(mine), stated - POINTS, stated + POINTS)
+                found.append(Bin(least, most, len(mine), kept, stated, record_measures.band(len(mine), stated), proof))
         return found
 
     def spread(self, promises: Sequence[Promise]) -> Spread:
@@ -245,7 +245,7 @@ class _Grading:
             low, high = self._part(one)
             places[min(PIT_BINS - 1, int((low + part * (high - low)) * PIT_BINS))] += 1
         enough = len(promises) >= PIT_ENOUGH
-        return Spread(tuple(places.tolist()), kept_measures.unevenness(places.tolist()) if enough else None)
+        return Spread(tuple(places.tolist()), record_measures.unevenness(places.tolist()) if enough else None)
 
     def _part(self, one: Promise) -> tuple[float, float]:
         """Give the part of its curve in which the day sent lies."""
