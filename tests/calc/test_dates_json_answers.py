@@ -75,6 +75,16 @@ def test_how_many_by_a_day_and_when_the_rest() -> None:
     assert (late["pieces"], late["split"]) == (20, [{"pieces": 20, "day": when["day"]}])
 
 
+def test_goods_that_are_only_bought_say_how_many_are_short() -> None:
+    shop = copy.deepcopy(WHOLE)
+    shop["stock"]["ring"] = 5
+    (when,) = asked({"ask": "when", "order": "x", "lines": [{"item": "ring", "pieces": 8}]}, base=shop)
+    (short,) = when["stuck"]
+    assert (short["item"], short["run"], short["why"]) == ("ring", None, "3 short, not made here and not to be bought")
+    (enough,) = asked({"ask": "when", "order": "x", "lines": [{"item": "ring", "pieces": 5}]}, base=shop)
+    assert enough["stuck"] == []
+
+
 def test_what_can_never_be_sent_says_so_and_what_stands_in_the_way() -> None:
     nobody = copy.deepcopy(WHOLE)
     nobody["products"][0]["steps"][0]["people"] = 2  # only Ines forges

@@ -21,7 +21,7 @@ ANSWERS: Final = {
     "when": "day: the first by which it is sent with the chance wanted, null where none is; half: the same for 50 in 100;"
     " curve: days with the share of futures sent by the end of each, up to 0.999; never: the share that is not sent within"
     " the horizon; holds: what its runs wait for, share of futures and mean open days a run; stuck: runs that cannot go on"
-    " and why; replanned: true where a new week serves it better than the week as it stood; promises: each promised order"
+    " and why, and goods that are short; replanned: true where a new week serves it better than the week as it stood; promises: each promised order"
     " with its day and the chance of it before and after; losers: those that lose more than a point",
     "how_sure": "chance: that it is sent by the end of the day",
     "how_many": "pieces: the most that go by the day with the chance wanted when they are asked for by themselves; split:"

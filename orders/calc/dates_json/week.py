@@ -57,18 +57,27 @@ def written(shop: Shop, plan: Plan, days: int) -> dict[str, Any]:
 def stuck(shop: Shop, plan: Plan, items: Collection[str]) -> list[dict[str, Any]]:
     """Name the runs of some items that the plan cannot bring to their end, with the step they stop before and why.
 
+    An item that is not made here and is owed beyond what is there and coming has no run.
+
     Args:
         shop: as it stands.
         plan: proposed for it.
-        items: that are made.
+        items: that are asked about.
 
     Returns:
         Rows of run, item, number and name of the step, and a sentence's worth of why.
     """
+    found: list[dict[str, Any]] = []
+    made = {product.item for product in shop.products}
+    for item in sorted(set(items) - made - set(shop.buys_from)):
+        there = shop.stock.get(item, 0) + sum(one.pieces for one in shop.coming if one.item == item)
+        short = sum(line.pieces for line in shop.lines if line.item == item) - there
+        if short > 0:
+            why = f"{short} short, not made here and not to be bought"
+            found.append({"run": None, "item": item, "step": None, "name": None, "why": why})
     done: dict[int, int] = {}
     for one in plan.operations:
         done[one.run] = one.step.number
-    found = []
     for number, start in enumerate(plan.runs):
         at = done.get(number, start.step)
         left = next((step for step in start.product.steps if step.number > at), None)
