@@ -18,20 +18,8 @@ from orders.calc.dates.filling import Filled
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.ideas import ideas
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.state import (
-    Batch,
-    Coming,
-    Hours,
-    Line,
-    Machine,
-    Oven,
-    Person,
-    Product,
-    Shop,
-    Spells,
-    Step,
-    Supplier,
-)
+from orders.calc.dates.route import Oven, Product, Step
+from orders.calc.dates.state import Batch, Coming, Hours, Line, Machine, Person, Shop, Spells, Supplier
 from tests.calc.dates_making import MONDAY
 
 pytestmark = [pytest.mark.bench, pytest.mark.long]

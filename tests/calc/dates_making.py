@@ -14,7 +14,8 @@ from orders.calc.dates.dispatch import propose
 from orders.calc.dates.filling import Filled
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.state import DAY, Hours, Line, Person, Product, Shop, Step
+from orders.calc.dates.route import Product, Step
+from orders.calc.dates.state import DAY, Hours, Line, Person, Shop
 
 MONDAY = dt.date(2026, 3, 2)
 ALWAYS = Hours(

@@ -6,21 +6,18 @@ from random import Random
 from hypothesis import strategies as st
 
 from orders.calc.dates.chance import Law
+from orders.calc.dates.route import Fire, Oven, Product, Step
 from orders.calc.dates.state import (
     DAY,
     Batch,
     Coming,
-    Fire,
     Hours,
     Line,
     Machine,
-    Oven,
     Person,
     Pin,
-    Product,
     Shop,
     Spells,
-    Step,
     Supplier,
 )
 from tests.calc.dates_making import ALWAYS, MONDAY

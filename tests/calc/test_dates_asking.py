@@ -9,20 +9,8 @@ from orders.calc.dates.answers import Curve, how_many
 from orders.calc.dates.asking import Answer, Rated, _better, ask, rate, split
 from orders.calc.dates.chance import Law
 from orders.calc.dates.ideas import changes, ideas
-from orders.calc.dates.state import (
-    DAY,
-    Batch,
-    Coming,
-    Hours,
-    Line,
-    Machine,
-    Oven,
-    Person,
-    Pin,
-    Shop,
-    Step,
-    Supplier,
-)
+from orders.calc.dates.route import Oven, Step
+from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Machine, Person, Pin, Shop, Supplier
 from tests.calc.dates_making import MONDAY, always_open, known, product
 
 ANVIL, GRINDER = Machine("ANVIL"), Machine("GRINDER")

@@ -10,7 +10,8 @@ from orders.calc.dates import away, worktime
 from orders.calc.dates.chance import Law
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.futures import Futures
-from orders.calc.dates.state import DAY, Batch, Hours, Machine, Person, Spells, Step
+from orders.calc.dates.route import Step
+from orders.calc.dates.state import DAY, Batch, Hours, Machine, Person, Spells
 from tests.calc.dates_making import ALWAYS, MONDAY, always_open, passed, product
 
 Floats = npt.NDArray[np.float64]

@@ -8,22 +8,9 @@ import pytest
 from orders.calc.dates.chance import Law
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.plan import Operation, Plan
+from orders.calc.dates.route import Oven, Product, Step
 from orders.calc.dates.sizing import points, start_for, sure_good, wanted
-from orders.calc.dates.state import (
-    DAY,
-    Batch,
-    Coming,
-    Hours,
-    Line,
-    Machine,
-    Oven,
-    Person,
-    Pin,
-    Product,
-    Shop,
-    Step,
-    Supplier,
-)
+from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Machine, Person, Pin, Shop, Supplier
 from tests.calc.dates_making import ALWAYS, MONDAY, always_open, curve, known, passed, product
 
 ANVIL, OVEN, GRINDER = Machine("ANVIL"), Machine("OVEN"), Machine("GRINDER")

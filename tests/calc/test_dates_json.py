@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from orders.calc.dates.chance import Law
-from orders.calc.dates.state import Coming, Fire, Hours, Line, Oven, Pin, Shop, Spells
+from orders.calc.dates.route import Fire, Oven
+from orders.calc.dates.state import Coming, Hours, Line, Pin, Shop, Spells
 from orders.calc.dates_json import answering, manual, reading
 from orders.calc.dates_json.example import EXAMPLE
 from orders.calc.dates_json.keys import SECTIONS, SHOP

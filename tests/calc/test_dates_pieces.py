@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from orders.calc.dates.chance import Law
 from orders.calc.dates.minutes import fire_minutes, holds, loads, minutes_of
 from orders.calc.dates.pieces import MOST, good_of
-from orders.calc.dates.state import Fire, Oven, Step
+from orders.calc.dates.route import Fire, Oven, Step
 
 uniforms = st.floats(0, 1, exclude_max=True)
 rates = st.floats(0, 1)

@@ -31,7 +31,8 @@ from orders.calc.dates.answers import Curve
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.filling import Filled
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.state import DAY, Batch, Coming, Line, Person, Shop, Spells, Step, Supplier
+from orders.calc.dates.route import Step
+from orders.calc.dates.state import DAY, Batch, Coming, Line, Person, Shop, Spells, Supplier
 from tests.calc.dates_making import always_open, curve, known, passed, product, with_steps
 from tests.calc.dates_strategies import MATERIALS, a_shop, shops
 from tests.conftest import LONG

@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 
 from inventory.calc import starts
 from orders.calc.dates import sizing
-from orders.calc.dates.state import Step
+from orders.calc.dates.route import Step
 
 counted = st.builds(
     lambda number, good, bad, rework: Step(number, "counted", good=good, bad=bad, rework=rework),

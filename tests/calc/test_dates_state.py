@@ -7,18 +7,8 @@ import pytest
 
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.materials import late_days
-from orders.calc.dates.state import (
-    DAY,
-    Batch,
-    Coming,
-    Fire,
-    Line,
-    Machine,
-    Oven,
-    Product,
-    Step,
-    Supplier,
-)
+from orders.calc.dates.route import Fire, Oven, Product, Step
+from orders.calc.dates.state import DAY, Batch, Coming, Line, Machine, Supplier
 from tests.calc.dates_making import always_open
 
 STEP = Step(1, "forged", 1.0)

@@ -11,7 +11,8 @@ from orders.calc.dates.futures import Futures
 from orders.calc.dates.materials import takes
 from orders.calc.dates.minutes import minutes_of
 from orders.calc.dates.plan import Operation, Plan
-from orders.calc.dates.state import Product, Shop
+from orders.calc.dates.route import Product
+from orders.calc.dates.state import Shop
 from tests.calibration.showing import line_of, shop_of
 from tests.shadow import Facts, NewRun, Purchase, Seen, Sheet, Task, purchases
 from tests.shadow.sight import Owed

@@ -5,6 +5,7 @@ import math
 from collections import defaultdict
 
 from orders.calc.dates.chance import Law
+from orders.calc.dates.route import Oven, Product, Step
 from orders.calc.dates.state import (
     DAY,
     Batch,
@@ -12,12 +13,9 @@ from orders.calc.dates.state import (
     Hours,
     Line,
     Machine,
-    Oven,
     Person,
-    Product,
     Shop,
     Spells,
-    Step,
     Supplier,
 )
 from tests.shadow import OVEN, Cure, Facts, Pattern, Seen, Soak, Work

@@ -33,7 +33,8 @@ from orders.calc.dates import worktime
 from orders.calc.dates.answers import Curve
 from orders.calc.dates.asking import FUTURES as ASKED
 from orders.calc.dates.chance import Law
-from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Person, Product, Shop, Step, Supplier
+from orders.calc.dates.route import Product, Step
+from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Person, Shop, Supplier
 from tests.calc.dates_making import ALWAYS, always_open, by_hand_of, curve, known, lower_quantile, passed, product
 
 FUTURES = 20_000

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from orders.calc.dates.dispatch import propose
-from orders.calc.dates.state import Line, Machine, Oven, Pin, Shop, Step
+from orders.calc.dates.route import Oven, Step
+from orders.calc.dates.state import Line, Machine, Pin, Shop
 from tests.calc.dates_making import always_open, passed, product
 
 Times = list[list[int]]

@@ -8,7 +8,8 @@ import pytest
 
 from orders.calc.dates import asking, dispatch, futures, ideas, materials, topping
 from orders.calc.dates.answers import Curve
-from orders.calc.dates.state import Coming, Hours, Product, Shop, Step, Supplier
+from orders.calc.dates.route import Product, Step
+from orders.calc.dates.state import Coming, Hours, Shop, Supplier
 from shop.staff.views import help_pages
 from tests import makers
 from tests.pages.pressing import text

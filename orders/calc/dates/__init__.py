@@ -1,6 +1,6 @@
 """When an order can be sent, and how sure that is: a planner at mean times and a simulation of many possible futures.
 
-`state` says what is known of the shop, `plan` proposes who does what in which order, `scenarios` plays that order through
+`state` and `route` say what is known of the shop, `plan` proposes who does what in which order, `scenarios` plays that order through
 many futures drawn from what the shop has counted, `asking` answers the three questions. Pure: no clock, no database.
 
 The model in one paragraph. Lines are served in the order they were promised. What is short is made in runs whose size

@@ -12,8 +12,9 @@ from orders.calc.dates.floor import Floor, Going, Turn
 from orders.calc.dates.materials import NOTHING, Need, reserve
 from orders.calc.dates.minutes import SAME, loads, minutes_of
 from orders.calc.dates.plan import Operation, Plan
+from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start, wanted
-from orders.calc.dates.state import Shop, Step
+from orders.calc.dates.state import Shop
 from orders.calc.dates.waits import SHEET
 from orders.calc.dates.worktime import WorkTime, of
 

@@ -10,8 +10,9 @@ import numpy.typing as npt
 from orders.calc.dates import materials
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.plan import Plan
+from orders.calc.dates.route import Product
 from orders.calc.dates.scenarios import Played
-from orders.calc.dates.state import Product, Shop
+from orders.calc.dates.state import Shop
 from orders.calc.dates.supply import Supply, bought
 from orders.calc.dates.topping import Material, top_ups
 from orders.calc.dates.worktime import WorkTime

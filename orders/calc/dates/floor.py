@@ -4,8 +4,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start
-from orders.calc.dates.state import Step
 
 
 @dataclass(slots=True, eq=False)

@@ -9,7 +9,8 @@ import numpy.typing as npt
 from orders.calc.dates import away, materials, streams
 from orders.calc.dates.away import Away
 from orders.calc.dates.chance import Law
-from orders.calc.dates.state import Shop, Step
+from orders.calc.dates.route import Step
+from orders.calc.dates.state import Shop
 from orders.calc.dates.worktime import of
 
 Floats = npt.NDArray[np.float64]

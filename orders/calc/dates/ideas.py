@@ -9,7 +9,8 @@ from orders.calc.dates.answers import Curve
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.futures import Drawn, Futures
 from orders.calc.dates.plan import Plan
-from orders.calc.dates.state import DAY, Line, Person, Product, Shop, Step
+from orders.calc.dates.route import Product, Step
+from orders.calc.dates.state import DAY, Line, Person, Shop
 
 FUTURES: Final = 1_000  # enough to tell days apart
 BEST: Final = 3

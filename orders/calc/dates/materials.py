@@ -11,8 +11,9 @@ import numpy.typing as npt
 
 from orders.calc.dates import streams
 from orders.calc.dates.plan import Plan
+from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start
-from orders.calc.dates.state import DAY, Coming, Shop, Step, Supplier
+from orders.calc.dates.state import DAY, Coming, Shop, Supplier
 from orders.calc.dates.worktime import WorkTime
 
 Whole = npt.NDArray[np.int64]

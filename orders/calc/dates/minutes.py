@@ -3,7 +3,7 @@
 import math
 from typing import Final
 
-from orders.calc.dates.state import Fire, Oven, Step
+from orders.calc.dates.route import Fire, Oven, Step
 
 PIECE: Final = 0.5  # pieces at the mean are rounded to the nearest where whole ones count
 SAME: Final = 1e-9  # shares of the oven closer than this are the same

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start
-from orders.calc.dates.state import Step
 
 
 @dataclass(frozen=True, slots=True)

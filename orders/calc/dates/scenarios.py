@@ -18,7 +18,8 @@ from orders.calc.dates.futures import Futures
 from orders.calc.dates.minutes import holds
 from orders.calc.dates.pieces import good_of
 from orders.calc.dates.plan import Operation, Plan
-from orders.calc.dates.state import Oven, Shop
+from orders.calc.dates.route import Oven
+from orders.calc.dates.state import Shop
 from orders.calc.dates.waits import LOAD, SHEET, Cause, Waits
 from orders.calc.dates.worktime import WorkTime
 

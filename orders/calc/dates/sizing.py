@@ -14,7 +14,8 @@ from inventory.calc import starts
 from inventory.calc.good_rates import Rate
 from inventory.calc.starts import SAME, Point
 from orders.calc.dates.minutes import rate_of
-from orders.calc.dates.state import Batch, Product, Shop, Step
+from orders.calc.dates.route import Product, Step
+from orders.calc.dates.state import Batch, Shop
 
 PARTS = 10_000  # rates are kept to a ten-thousandth of a piece, so that equal rates are found again
 

@@ -11,7 +11,8 @@ from orders.calc.dates import sizing, streams
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.minutes import loads, minutes_of
 from orders.calc.dates.pieces import MOST, good_of
-from orders.calc.dates.state import Product, Shop
+from orders.calc.dates.route import Product
+from orders.calc.dates.state import Shop
 from orders.calc.dates.supply import Supply
 
 Floats = npt.NDArray[np.float64]

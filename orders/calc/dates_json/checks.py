@@ -4,8 +4,9 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
+from orders.calc.dates.route import Product, Step
 from orders.calc.dates.sizing import points
-from orders.calc.dates.state import Product, Shop, Step
+from orders.calc.dates.state import Shop
 from orders.calc.dates_json.keys import MOST_RUNS
 from orders.calc.dates_json.loading import Refused
 

@@ -1,6 +1,6 @@
 """Every key of a shop's state: what it means, in words for the help, and how its value is read.
 
-The keys are the fields of `dates.state` under their own names; a test compares them. Days and times of day are written as
+The keys are the fields of `dates.state` and `dates.route` under their own names; a test compares them. Days and times of day are written as
 such outside and counted inside.
 """
 
@@ -8,22 +8,8 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from orders.calc.dates.chance import KINDS, Law
-from orders.calc.dates.state import (
-    MOST_SPREAD,
-    Batch,
-    Coming,
-    Fire,
-    Hours,
-    Line,
-    Machine,
-    Oven,
-    Person,
-    Pin,
-    Product,
-    Spells,
-    Step,
-    Supplier,
-)
+from orders.calc.dates.route import MOST_SPREAD, Fire, Oven, Product, Step
+from orders.calc.dates.state import Batch, Coming, Hours, Line, Machine, Person, Pin, Spells, Supplier
 from orders.calc.dates_json.values import (
     WEEKDAYS,
     Frame,

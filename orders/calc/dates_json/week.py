@@ -9,8 +9,9 @@ import numpy as np
 from orders.calc.dates.materials import taken
 from orders.calc.dates.minutes import loads
 from orders.calc.dates.plan import Operation, Plan
+from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start
-from orders.calc.dates.state import DAY, Shop, Step
+from orders.calc.dates.state import DAY, Shop
 from orders.calc.dates.worktime import SAME, WorkTime, of
 
 BENCH: Final = "bench"  # where a step without machines is done

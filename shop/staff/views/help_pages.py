@@ -6,7 +6,8 @@ from typing import Final
 from django.http import HttpRequest, HttpResponse
 
 from orders.calc.dates import MODEL, asking, dispatch, futures, ideas, topping
-from orders.calc.dates.state import Hours, Product, Shop
+from orders.calc.dates.route import Product
+from orders.calc.dates.state import Hours, Shop
 from shop.staff import posting
 from shop.staff.ruled import Column, Ruled
 
