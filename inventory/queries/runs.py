@@ -42,11 +42,6 @@ class Row:
     here: Sequence[Standing]
 
     @property
-    def on_the_way(self) -> int:
-        """Return how many pieces are in the works, finished heads that wait for a handle among them."""
-        return sum(one.qty for one in self.here)
-
-    @property
     def most(self) -> Standing | None:
         """Return the biggest group; the one furthest behind where two are alike."""
         return max(self.here, key=lambda one: (one.qty, -one.column), default=None)
