@@ -4,6 +4,7 @@ from inventory.models.cut_plans import Blade, CutPlan, CutPlanBar, CutPlanLine, 
 from inventory.models.cutting import Cut, CutPiece
 from inventory.models.items import Item, RecipePart
 from inventory.models.papers import Certificate, Claim, DeliveryPhoto, ElementLimit, LimitRow
+from inventory.models.presence import Away, MachineDown
 from inventory.models.purchasing import (
     Delivery,
     DeliveryLine,
@@ -52,6 +53,7 @@ __all__ = [
     "BAR_ALPHABET",
     "Allocation",
     "AllocationPart",
+    "Away",
     "Bar",
     "Blade",
     "BookClose",
@@ -82,6 +84,7 @@ __all__ = [
     "Lot",
     "LotParent",
     "Machine",
+    "MachineDown",
     "Melt",
     "Movement",
     "OvenLoad",

@@ -84,6 +84,8 @@ class Pattern(models.Model):
     aim = models.CharField(max_length=120, blank=True)
     crack_check = models.BooleanField(default=True)
     labour_minor_per_hour = models.PositiveIntegerField(default=0)
+    usual_run = models.PositiveSmallIntegerField(default=12, help_text="lines are made together up to so many pieces")
+    most_run = models.PositiveSmallIntegerField(default=60, help_text="pieces of a run at the most")
 
     class Meta:
         constraints = [
@@ -93,6 +95,10 @@ class Pattern(models.Model):
                 name="pattern_hardness_window",
             ),
             models.CheckConstraint(condition=Q(loss_ppm__lte=900_000), name="pattern_loss"),
+            models.CheckConstraint(
+                condition=Q(usual_run__gte=1, usual_run__lte=F("most_run"), most_run__lte=1000),
+                name="pattern_run_sizes",
+            ),
             models.CheckConstraint(
                 condition=Q(light_below_mg=None) | Q(heavy_above_mg=None) | Q(light_below_mg__lte=F("heavy_above_mg")),
                 name="pattern_weight_classes",

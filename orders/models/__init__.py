@@ -3,7 +3,8 @@
 from orders.models.brought_in import BroughtIn, RunForLine
 from orders.models.customers import Customer
 from orders.models.orders import Hold, Money, Order, OrderLine
-from orders.models.promises import Promise, PromiseBasis
+from orders.models.promises import Notice, Promise, PromiseBasis, Question, RatedPromise, Rating
+from orders.models.releases import Release
 from orders.models.shipping import (
     Return,
     ReturnOutcome,
@@ -11,20 +12,27 @@ from orders.models.shipping import (
     ShipmentLine,
     ShippedLot,
 )
+from orders.models.weeks import WeekPin
 
 __all__ = [
     "BroughtIn",
     "Customer",
     "Hold",
     "Money",
+    "Notice",
     "Order",
     "OrderLine",
     "Promise",
     "PromiseBasis",
+    "Question",
+    "RatedPromise",
+    "Rating",
+    "Release",
     "Return",
     "ReturnOutcome",
     "RunForLine",
     "Shipment",
     "ShipmentLine",
     "ShippedLot",
+    "WeekPin",
 ]

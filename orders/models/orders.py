@@ -26,16 +26,25 @@ class Order(models.Model):
     carriage_minor = models.BigIntegerField(default=0)
     received_minor = models.BigIntegerField(default=0, help_text="sum of the money lines")
     note = models.CharField(max_length=300, blank=True)
+    not_before = models.DateField(null=True, help_text="first day of the customer's window")
+    not_after = models.DateField(null=True, help_text="last day of the customer's window")
+    said_until = models.DateField(null=True, help_text="said on the phone: let go after this day unless confirmed")
+    let_go_at = models.DateTimeField(null=True, help_text="said on the phone and not confirmed in time")
     closed_at = models.DateTimeField(null=True, help_text="nothing is owed any more")
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(deposit_minor__gte=0, carriage_minor__gte=0), name="order_money"),
+            models.CheckConstraint(
+                condition=Q(not_before=None) | Q(not_after=None) | Q(not_before__lte=F("not_after")),
+                name="order_window",
+            ),
         ]
         indexes = [
             models.Index(fields=["number"], name="order_open", condition=Q(closed_at=None)),
             models.Index(fields=["customer", "id"], name="order_customer"),
+            models.Index(fields=["said_until"], name="order_said_until", condition=Q(said_until__isnull=False)),
         ]
 
 
@@ -58,7 +67,7 @@ class OrderLine(models.Model):
     reserved = models.BigIntegerField(default=0)
     whole = models.BooleanField(default=False, help_text="goes in one piece or not at all")
     price_minor = models.BigIntegerField(default=0, help_text="agreed, for one")
-    queue_no = models.BigIntegerField(unique=True, help_text="place in the queue, kept for life")
+    queue_no = models.BigIntegerField(unique=True, help_text="place in the queue")
     gathers = models.BooleanField(default=False, help_text="waits and takes pieces as they come free")
     allocation = models.OneToOneField(
         Allocation, null=True, on_delete=models.PROTECT, related_name="order_line", help_text="open while reserved > 0"

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from shop.shared import clock
 
+OPENS_AT = dt.time(8)
 CLOSES_AT = dt.time(17)
+CARRIER_BY = dt.time(15)
 OPEN_DAYS = (0, 1, 2, 3, 4)  # Monday to Friday
 _WEEK = 7
 

@@ -3,9 +3,9 @@
 import datetime as dt
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
-from shop.shared.hours import CLOSES_AT
+from shop.shared.hours import CARRIER_BY, CLOSES_AT, OPENS_AT
 
 
 class Shop(models.Model):
@@ -22,6 +22,16 @@ class Shop(models.Model):
     )
     closes_at = models.TimeField(default=CLOSES_AT, help_text="on the shop's own wall")
     open_days = models.CharField(max_length=40, default="0,1,2,3,4", help_text="weekdays: 0,1 for Monday, Tuesday")
+    opens_at = models.TimeField(default=OPENS_AT)
+    production_percent = models.PositiveSmallIntegerField(
+        default=65, help_text="share of the open day that is production"
+    )
+    carrier_days = models.CharField(max_length=40, default="0,1,2,3,4", help_text="weekdays a carrier comes")
+    carrier_by = models.TimeField(default=CARRIER_BY, help_text="what is packed by then goes the same day")
+    oven_alone = models.BooleanField(default=False, help_text="may a load run on after closing")
+    sure_one_off = models.PositiveSmallIntegerField(default=90, help_text="chance in 100 wanted of a day given")
+    sure_dealer = models.PositiveSmallIntegerField(default=95)
+    slips_below = models.PositiveSmallIntegerField(default=80, help_text="a day less sure than this slips")
     hold_minutes = models.PositiveSmallIntegerField(default=15)
     kerf_nm = models.BigIntegerField(default=1_587_500, help_text="what one cut of the saw takes, measured")
     scale_step_mg = models.BigIntegerField(default=453_592, help_text="the step the steel scale shows")
@@ -44,8 +54,30 @@ class Shop(models.Model):
             models.CheckConstraint(condition=Q(id=1), name="shop_one_row"),
             models.CheckConstraint(condition=Q(night_hour__gte=0, night_hour__lte=23), name="shop_night_hour"),
             models.CheckConstraint(condition=Q(closes_at__gt=dt.time(0)) & ~Q(open_days=""), name="shop_hours"),
+            models.CheckConstraint(
+                condition=Q(opens_at__lt=F("closes_at"), production_percent__gte=5, production_percent__lte=100)
+                & ~Q(carrier_days=""),
+                name="shop_production",
+            ),
+            models.CheckConstraint(
+                condition=Q(sure_one_off__gte=50, sure_one_off__lte=99, sure_dealer__gte=50, sure_dealer__lte=99)
+                & Q(slips_below__gte=1, slips_below__lte=99),
+                name="shop_chances",
+            ),
             models.CheckConstraint(condition=Q(hold_minutes__gte=1, hold_minutes__lte=1440), name="shop_hold_minutes"),
         ]
+
+
+class ShutDays(models.Model):
+    """A holiday, or the days of a shutdown: the shop is not open from the first to the last."""
+
+    first = models.DateField()
+    last = models.DateField()
+    why = models.CharField(max_length=80)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(first__lte=F("last")), name="shut_days_in_order")]
+        indexes = [models.Index(fields=["last"], name="shut_days_last")]
 
 
 class Recipient(models.Model):
