@@ -3,13 +3,13 @@
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from orders.calc.dates import dispatch, filling, scenarios, worktime
+from orders.calc.dates import dispatch, filling, scenarios
 from orders.calc.dates.answers import Curve
 from orders.calc.dates.futures import Futures
 from orders.calc.dates.materials import takes
-from orders.calc.dates.minutes import minutes_of
+from orders.calc.dates.plain import on_shelf, plain_day
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.route import Product
 from orders.calc.dates.state import Shop
@@ -34,7 +34,7 @@ class Given:
     sure: float
     day: int
     curve: Curve
-    naive: int
+    naive: int | None
     to_order: bool
 
     @property
@@ -71,31 +71,13 @@ class ByPlan:
             day = curve.day(sure)
             if day is None:
                 continue
-            shelf = shop.stock.get(one.pattern, 0) >= sum(
-                each.owed for each in seen.owed if each.pattern == one.pattern
-            )
-            naive = seen.day + (_naive(shop, one) if not shelf else _sent(shop, shop.now))
+            line = line_of(one)
+            others = replace(shop, lines=tuple(other for other in shop.lines if other.order != line.order))
+            plain, shelf = plain_day(others, [line]), on_shelf(others, line.item, line.pieces)
+            naive = None if plain is None else seen.day + plain
             self.given.append(
                 Given(one.order, one.number, seen.day, sure, seen.day + day, curve, naive, not shelf)
             )  # fmt: skip
-
-
-def _sent(shop: Shop, minute: int) -> int:
-    time = worktime.of(shop.hours, shop.horizon_days)
-    return int(time.ships[min(minute, time.never)])
-
-
-def _naive(shop: Shop, owed: Owed) -> int:
-    """Give the day if a run of it alone were begun now and all went as it does at the mean."""
-    product = next(one for one in shop.products if one.item == owed.pattern)
-    time, clock = worktime.of(shop.hours, shop.horizon_days), shop.now
-    pieces = float(owed.owed) / math.prod(step.rate for step in product.steps)
-    for step in product.steps:
-        work = time.worked[clock] + step.set_up + step.change + minutes_of(step, pieces)
-        clock = time.clock_at(float(work))
-        passing = step.cure + (step.oven.minutes if step.oven else 0)
-        clock = min(clock + passing, time.never)
-    return _sent(shop, clock)
 
 
 def sheet(facts: Facts, seen: Seen, shop: Shop, plan: Plan) -> Sheet:
