@@ -1,0 +1,179 @@
+"""Puts the shop together for the date calculator, and the digest of what an answer rests on."""
+
+import datetime as dt
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from inventory.models import Item, Run
+from inventory.queries import tooling
+from orders.calc.dates.route import Product
+from orders.calc.dates.state import Pin
+from orders.calc.dates.state import Shop as State
+from orders.models import WeekPin
+from orders.queries.shop_state import buying, calendar, queue, standing
+from orders.queries.shop_state.products import Products
+from orders.queries.shop_state.queue import Named, Owed
+from orders.queries.shop_state.reached import Reached, reach
+from orders.queries.shop_state.standing import Batches, Whose
+from shop.shared import clock, shop_row
+from shop.shared.models import Shop
+
+__all__ = ["Named", "Stated", "state"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """The shop as the calculator takes it, and what its names stand for in the book.
+
+    `names` of orders, `runs` of batches; `items` by code of all that is made or asked for.
+    """
+
+    shop: State
+    names: Mapping[str, Named]
+    runs: Mapping[str, Whose]
+    items: Mapping[str, Item]
+    first_day: dt.date
+
+    def key(self, items: Iterable[str] | None = None) -> str:
+        """Give the digest of what an answer rests on: hours, people, machines, queue, sheet; goods and runs of these items
+        and of what they are made of, or of all. The minute of the day is left out.
+
+        Source: SHA-256, FIPS 180-4, by Python's hashlib.
+        """
+        shop = self.shop
+        wanted = {one.item for one in shop.products} if items is None else set(items)
+        products = [one for one in shop.products if one.item in wanted]
+        goods = wanted | {item for one in products for step in one.steps for item, _ in step.uses}
+        rests = (
+            shop.hours, shop.people, [(one.code, one.down, one.breaks) for one in shop.machines], shop.lines, shop.pins,
+            sorted(shop.tooling_in.items()), products, [one for one in shop.batches if one.item in wanted],
+            sorted((item, qty) for item, qty in shop.stock.items() if items is None or item in goods),
+            [one for one in shop.coming if items is None or one.item in goods],
+        )  # fmt: skip
+        return hashlib.sha256(repr(_ordered(rests)).encode()).hexdigest()
+
+    def without(self, order: int) -> "Stated":
+        """Give the shop without an order."""
+        gone = {name for name, one in self.names.items() if one.order_id == order}
+        lines = tuple(line for line in self.shop.lines if line.order not in gone)
+        names = {name: one for name, one in self.names.items() if name not in gone}
+        return replace(self, shop=replace(self.shop, lines=lines), names=names)
+
+
+def _ordered(value: object) -> object:
+    """Give a value whose text is the same in every process: sets have no order of their own."""
+    if isinstance(value, frozenset):
+        return sorted(value)
+    if isinstance(value, (list, tuple)):
+        return [_ordered(one) for one in value]
+    fields = getattr(type(value), "__dataclass_fields__", None)
+    return [type(value).__name__, *(_ordered(getattr(value, name)) for name in fields)] if fields else value
+
+
+def state(*, at: dt.datetime, items: Iterable[Item] = (), without: Iterable[int] = ()) -> Stated:
+    """Tell the calculator the shop as it stands.
+
+    Args:
+        at: now.
+        items: that are asked for besides what lines want.
+        without: orders that are left out, as if they had not been taken.
+    """
+    shop = shop_row.the_shop()
+    first = clock.local_date(at, shop.zone)
+    leave_out = set(without)
+    lines = [one for one in queue.open_lines() if one.order_id not in leave_out]
+    owed = queue.owed(lines, shop, first)
+    asked = {one.pk for one in items} | {one.item_id for one in lines if one.item_id}
+    patterns = {one.pattern_id for one in lines if one.pattern_id} | _open_patterns()
+    reached = reach(asked, patterns)
+    made = _made(Products(shop, reached), reached, owed)
+    return _put_together(shop, first, reached, made, owed, at)
+
+
+def _put_together(
+    shop: Shop, first: dt.date, reached: Reached, made: Mapping[str, Product], owed: Owed, at: dt.datetime
+) -> Stated:
+    hours = calendar.hours(shop, first)
+    free = standing.free(reached.items, at=at)
+    target = _targets(reached, made, owed, free)
+    heads = {pk for pk in target if made.get(reached.items[pk].code) is None or target[pk] != reached.items[pk].code}
+    stock = {reached.items[pk].code: qty for pk, qty in free.items() if pk not in heads}
+    stock |= standing.steel(reached, shop.kerf_nm)
+    batches = Batches(shop, first, reached, made)
+    batches.runs(target, at=at)
+    batches.shelf({pk: free[pk] for pk in heads}, target)
+    goods = [one for one in reached.items.values() if one.code not in made]
+    bought = buying.bought([*goods, *_bars(reached)], zone=shop.zone, first=first)
+    said = State(
+        hours=hours,
+        people=calendar.people(shop, hours),
+        machines=calendar.machines(shop, hours, at=at),
+        products=tuple(made.values()),
+        stock=stock,
+        batches=tuple(batches.found),
+        coming=bought.coming,
+        suppliers=bought.suppliers,
+        buys_from=bought.buys_from,
+        lines=owed.lines,
+        pins=_pins(first),
+        tooling_in=_tooling_in(),
+        now=calendar.minute_of(at, shop, first),
+        horizon_days=calendar.AHEAD,
+    )
+    return Stated(said, owed.names, batches.whose, {one.code: one for one in reached.items.values()}, first)
+
+
+def _open_patterns() -> set[int]:
+    """Return the patterns of runs of which something is in the works."""
+    in_works = Run.objects.filter(
+        lots__holdings__on_hand__gt=0, lots__holdings__place__kind__in=("floor", "oven", "cure")
+    )
+    return set(in_works.order_by().values_list("pattern_id", flat=True).distinct())
+
+
+def _made(products: Products, reached: Reached, owed: Owed) -> dict[str, Product]:
+    found = {}
+    for item in sorted(reached.items.values(), key=lambda one: one.code):
+        product = products.of_item(item)
+        if product is not None:
+            found[item.code] = product
+    for name, line in owed.words.items():
+        product = products.of_words(name, line.pattern) if line.pattern else None
+        if product is not None:
+            found[name] = product
+    return found
+
+
+def _targets(reached: Reached, made: Mapping[str, Product], owed: Owed, free: Mapping[int, int]) -> dict[int, str]:
+    """Say, head by head, as what its pieces go on: the tool of it that is short of most, or the head itself."""
+    wanted: dict[str, int] = defaultdict(int)
+    for line in owed.lines:
+        wanted[line.item] += line.pieces
+    for pk, qty in free.items():
+        wanted[reached.items[pk].code] -= qty if reached.items[pk].kind == Item.Kind.TOOL else 0
+    found = {}
+    for pk, item in reached.items.items():
+        if item.kind == Item.Kind.HEAD:
+            tools = [one.code for one in reached.tools_of(item) if one.code in made]
+            choices = [*sorted(tools), item.code]
+            found[pk] = max(choices, key=lambda code: (max(0, wanted.get(code, 0)), -choices.index(code)))
+    return found
+
+
+def _bars(reached: Reached) -> list[Item]:
+    return sorted(set(reached.bars.values()), key=lambda one: one.code)
+
+
+def _pins(first: dt.date) -> tuple[Pin, ...]:
+    rows = WeekPin.objects.order_by("place", "pk").values_list("run_code", "step", "day")
+    return tuple(Pin(run, step, max(0, (day - first).days)) for run, step, day in rows)
+
+
+def _tooling_in() -> dict[str, str]:
+    found = {}
+    for one in tooling.sets():
+        if one.is_in:
+            found.update({machine.code: one.tooling.code for machine in one.tooling.machines.all()})
+    return found
