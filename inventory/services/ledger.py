@@ -14,7 +14,7 @@ from django.db.models import F
 from inventory.models import Entry, Holding, ItemStock, Lot, Movement, Place
 from inventory.queries import seals
 from shop.access.actor import Actor
-from shop.shared import transactions
+from shop.shared import bell, transactions
 from shop.shared.errors import Invalid, Refusal
 
 Kind = Entry.Kind
@@ -78,6 +78,7 @@ def lock(item_ids: Iterable[int], *, at: dt.datetime) -> Locks:
         rows = ItemStock.objects.filter(pk=item_id).update(version=F("version") + 1, changed_at=at)
         if rows != 1:
             raise RuntimeError(f"Item {item_id} has no stock row.")
+    bell.ring_after_commit()  # days given may have become less sure
     return Locks(frozenset(ids), at)
 
 

@@ -73,7 +73,9 @@ class Question(models.Model):
     futures = models.PositiveIntegerField()
     answer = models.JSONField(default=dict)
     ideas = models.JSONField(null=True, help_text="what would bring it forward; follows the answer")
-    basis = models.ForeignKey(PromiseBasis, null=True, on_delete=models.SET_NULL, related_name="questions")
+    document = models.TextField(blank=True, help_text="what the answer was based on: a document of `shipdates`, packed")
+    digest = models.CharField(max_length=64, blank=True, help_text="of the document")
+    code_version = models.CharField(max_length=40, blank=True)
     why_failed = models.CharField(max_length=300, blank=True)
 
     class Meta:

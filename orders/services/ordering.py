@@ -15,7 +15,7 @@ from inventory.services.ledger import Locks
 from orders.models import Customer, Money, Order, OrderLine, Promise
 from orders.services import reserving
 from shop.access.actor import Actor
-from shop.shared import audit, files, series, transactions
+from shop.shared import audit, bell, files, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
 from shop.shared.files import Kept
 
@@ -161,6 +161,7 @@ def give_day(order: Order, day: dt.date, *, source: str, at: dt.datetime, by: Ac
     """Write down the ship day given to the customer; an earlier one is superseded, never changed."""
     transactions.assert_open()
     last = Promise.objects.filter(order=order, line=None).order_by("-id").first()
+    bell.ring_after_commit()
     return Promise.objects.create(
         order=order, day=day, source=source, supersedes=last, given_at=at, by=by.person, reason=reason
     )
@@ -435,6 +436,7 @@ def locked(order: Order, *, open_only: bool = True) -> Order:
 def touched(order: Order, *, at: dt.datetime) -> None:
     """Raise the order's version, and close it when nothing of it is owed."""
     Order.objects.filter(pk=order.pk).update(version=F("version") + 1)
+    bell.ring_after_commit()
     close_if_done(order, at=at)
 
 

@@ -4,8 +4,10 @@ import datetime as dt
 import logging
 from collections.abc import Callable, Mapping
 
+from orders.services import promising
 from shop.access.services import tidy
 from shop.flows import backup, cut_answering, cut_plans, night, sweeping, untempered
+from shop.flows.ship_days import asking, letting_go, rating
 from shop.shared import audit, jobs, once, transactions
 from shop.shared.mail import outbox
 
@@ -15,6 +17,7 @@ HANDLERS: Mapping[str, jobs.Handler] = {
     "backup": backup.nightly,
     cut_plans.JOB: cut_answering.work,
     untempered.JOB: untempered.work,
+    asking.JOB: asking.work,
 }
 
 log = logging.getLogger(__name__)
@@ -25,6 +28,8 @@ def ring(now: Clock) -> list[str]:
     return _each(
         [
             ("sweep", lambda: sweeping.sweep(now)),
+            ("let go", lambda: letting_go.sweep(now)),
+            ("rating", lambda: rating.run_if_due(now)),
             ("night", lambda: night.run_if_due(now)),
             ("mail", lambda: outbox.send_due(now)),
             ("jobs", lambda: jobs.run_due(now, HANDLERS)),
@@ -37,7 +42,13 @@ def ring(now: Clock) -> list[str]:
 
 def nudged(now: Clock) -> list[str]:
     """Do what somebody has just committed: jobs and messages."""
-    return _each([("mail", lambda: outbox.send_due(now)), ("jobs", lambda: jobs.run_due(now, HANDLERS))])
+    return _each(
+        [
+            ("mail", lambda: outbox.send_due(now)),
+            ("jobs", lambda: jobs.run_due(now, HANDLERS)),
+            ("rating", lambda: rating.run_if_due(now, between=rating.BETWEEN)),
+        ]
+    )
 
 
 def _tidy(at: dt.datetime) -> None:
@@ -45,6 +56,8 @@ def _tidy(at: dt.datetime) -> None:
         tidy.tidy(at=at)
     with transactions.entry_point():
         once.purge(at=at)
+    with transactions.entry_point():
+        promising.tidy(at=at)
 
 
 def _each(parts: list[tuple[str, Callable[[], object]]]) -> list[str]:

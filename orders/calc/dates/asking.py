@@ -90,7 +90,9 @@ def rate(shop: Shop, *, seed: int, futures: int = FUTURES) -> tuple[Outcome, tup
     return outcome, tuple(Rated(order, day, sure, sure) for order, (day, sure) in kept.items())
 
 
-def ask(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: int = FUTURES) -> Answer:
+def ask(
+    shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: int = FUTURES, keep: bool = True
+) -> Answer:
     """Ask when a further order can be sent.
 
     Args:
@@ -99,6 +101,8 @@ def ask(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: i
         sure: the chance wanted, by which the better plan is chosen.
         seed: of the random streams.
         futures: how many, 100 or more.
+        keep: try the sequence as it stood too, with the order behind it, and answer by the better of the two; else the
+            answer is by the new plan alone, which is what the shop is rated by once the day is given.
 
     Returns:
         The answer.
@@ -110,18 +114,31 @@ def ask(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: i
     with_it = replace(shop, lines=(*shop.lines, *lines))
     drawn = Futures(with_it, seed, futures)
     before = _outcome(shop, propose(shop), drawn)
-    kept = _outcome(with_it, propose(with_it, keep=before.plan), drawn)
-    anew = _outcome(with_it, propose(with_it), drawn)
-    days = shop.horizon_days
-    replanned = _better(anew.curve(order, days), kept.curve(order, days), sure)
-    chosen = anew if replanned else kept
+    chosen = _outcome(with_it, propose(with_it), drawn)
+    days, replanned = shop.horizon_days, True
+    if keep:
+        kept = _outcome(with_it, propose(with_it, keep=before.plan), drawn)
+        replanned = _better(chosen.curve(order, days), kept.curve(order, days), sure)
+        chosen = chosen if replanned else kept
     was, now = _chances(shop, before), _chances(with_it, chosen)
     promises = tuple(Rated(name, day, chance, now[name][1]) for name, (day, chance) in was.items())
     holds = _holds(with_it, chosen, drawn, order)
     return Answer(chosen.curve(order, days), chosen, with_it, replanned, promises, holds, drawn)
 
 
-def split(shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: int = FUTURES) -> tuple[Split, ...]:
+def standing(shop: Shop, order: str, *, sure: float, seed: int, futures: int = FUTURES) -> Answer:
+    drawn = Futures(shop, seed, futures)
+    outcome = _outcome(shop, propose(shop), drawn)
+    kept = _chances(shop, outcome)
+    rated = tuple(Rated(name, day, chance, chance) for name, (day, chance) in kept.items())
+    return Answer(
+        outcome.curve(order, shop.horizon_days), outcome, shop, False, rated, _holds(shop, outcome, drawn, order), drawn
+    )
+
+
+def split(
+    shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: int = FUTURES, keep: bool = True
+) -> tuple[Split, ...]:
     """Say how many pieces of a line go by a day, and when the rest does.
 
     The most that would go by the day are asked for, as an order by itself or as what is there early of the whole; the rest
@@ -134,19 +151,20 @@ def split(shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: 
         sure: the chance wanted for each part.
         seed: of the random streams.
         futures: how many, 100 or more.
+        keep: as `ask`.
 
     Returns:
         One or two parts with their days, none for what is never that sure; nothing for no pieces.
     """
 
     def gone(pieces: int) -> int | None:
-        asked = ask(shop, [replace(line, pieces=pieces)], sure=sure, seed=seed, futures=futures)
+        asked = ask(shop, [replace(line, pieces=pieces)], sure=sure, seed=seed, futures=futures, keep=keep)
         found = asked.curve.day(sure)
         return found if found is not None and found <= day else None
 
     if not line.pieces:
         return ()
-    whole = ask(shop, [line], sure=sure, seed=seed, futures=futures)
+    whole = ask(shop, [line], sure=sure, seed=seed, futures=futures, keep=keep)
     last = whole.curve.day(sure)
     if last is not None and last <= day:
         return (Split(line.pieces, last),)
@@ -169,7 +187,7 @@ def split(shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: 
     if by_itself:
         before = replace(shop, lines=(*shop.lines, replace(line, pieces=most)))
         behind = replace(line, order=f"the rest of {line.order}", pieces=rest, alone=True)
-        last = ask(before, [behind], sure=sure, seed=seed, futures=futures).curve.day(sure)
+        last = ask(before, [behind], sure=sure, seed=seed, futures=futures, keep=keep).curve.day(sure)
     return Split(most, when), Split(rest, last)
 
 

@@ -33,7 +33,9 @@ class Idea:
     losers: tuple[str, ...] = ()
 
 
-def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: int = FUTURES) -> tuple[Idea, ...]:
+def ideas(
+    shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures: int = FUTURES, keep: bool = True
+) -> tuple[Idea, ...]:
     """Find what would bring an order forward.
 
     Args:
@@ -42,12 +44,13 @@ def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures:
         sure: the chance wanted.
         seed: that was asked with.
         futures: how many.
+        keep: as `asking.ask`.
 
     Returns:
         The best three that gain a day or more, the best first.
     """
     asked = replace(shop, lines=(*shop.lines, *lines))
-    order, before, drawn = lines[0].order, propose(shop), Drawn()
+    order, before, drawn = lines[0].order, propose(shop) if keep else None, Drawn()
     base, was = _asked(asked, order, before, sure, Futures(asked, seed, futures, drawn=drawn))
     found = []
     for what, changed in changes(asked, {line.item for line in lines}):
@@ -58,13 +61,14 @@ def ideas(shop: Shop, lines: Sequence[Line], *, sure: float, seed: int, futures:
     return tuple(sorted(found, key=lambda one: one.day)[:BEST])
 
 
-def _asked(shop: Shop, order: str, before: Plan, sure: float, drawn: Futures) -> tuple[int, dict[str, float]]:
-    """Give the day by the better of the plan as it stood, with the order behind it, and a new one, as `asking` does.
+def _asked(shop: Shop, order: str, before: Plan | None, sure: float, drawn: Futures) -> tuple[int, dict[str, float]]:
+    """Give the day by a new plan, or the better of it and the plan as it stood with the order behind it, as `asking` does.
 
     With it the chances of the orders that are promised; a day at the horizon is none.
     """
     days = []
-    for plan in (propose(shop, keep=before), propose(shop)):
+    plans = [propose(shop)] if before is None else [propose(shop, keep=before), propose(shop)]
+    for plan in plans:
         filled = filling.fill(shop, plan, drawn, scenarios.play(shop, plan, drawn))
         day = Curve.of(filled.sent[filled.orders.index(order)], shop.horizon_days).day(sure)
         days.append((shop.horizon_days if day is None else day, filled))

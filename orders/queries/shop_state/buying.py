@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,7 +10,6 @@ from inventory.models import DeliveryLine, Item, PurchaseOrderLine
 from inventory.queries import lasting
 from orders.calc.dates.state import Coming, Supplier
 from shop.shared import clock
-from shop.shared.units.lengths import NM_PER_MM
 
 LATE_BELIEVED: Final = (0, 0, 0, 0, 1, 2, 5)  # days, before a supplier has a record. No source
 LEAD_DAYS: Final = 14  # where the item says none. No source
@@ -26,8 +25,8 @@ class Bought:
     buys_from: dict[str, str]
 
 
-def bought(items: Sequence[Item], *, zone: str, first: dt.date) -> Bought:
-    """Return what is on order and what could be, of items that are bought: steel in millimetres, the rest in pieces.
+def bought(items: Sequence[Item], blank_nm: Mapping[str, int], *, zone: str, first: dt.date) -> Bought:
+    """Return what is on order and what could be, of items that are bought: steel in blanks of so much, the rest in pieces.
 
     An item is bought from its own supplier in its own lead time, so each has its own row.
     """
@@ -37,7 +36,7 @@ def bought(items: Sequence[Item], *, zone: str, first: dt.date) -> Bought:
     coming = []
     rows = PurchaseOrderLine.objects.filter(order__closed_at=None, item__in=[one.pk for one in items])
     for line in rows.select_related("order", "item").order_by("order__number", "number"):
-        pieces = _amount(line.item, lasting.left(line))
+        pieces = _amount(line.item, lasting.left(line), blank_nm)
         day = line.order.confirmed_on or line.order.wanted_on
         day = day or line.order.ordered_on + dt.timedelta(days=line.item.lead_days or LEAD_DAYS)
         if pieces:
@@ -45,8 +44,10 @@ def bought(items: Sequence[Item], *, zone: str, first: dt.date) -> Bought:
     return Bought(tuple(coming), tuple(suppliers.values()), buys)
 
 
-def _amount(item: Item, qty: int) -> int:
-    return qty // NM_PER_MM if item.kind == Item.Kind.BAR else qty
+def _amount(item: Item, qty: int, blank_nm: Mapping[str, int]) -> int:
+    if item.kind != Item.Kind.BAR:
+        return qty
+    return qty // blank_nm[item.code] if blank_nm.get(item.code) else 0
 
 
 def _supplier(item: Item, late: dict[int, list[int]]) -> Supplier:

@@ -9,7 +9,7 @@ from django.db.models import Avg
 
 from inventory.calc.learned_use import PRIOR_RECORDS
 from inventory.models import Item, Machine, OvenLoad, Pattern, Step
-from inventory.queries import learned
+from inventory.queries import learned, presence
 from inventory.queries.along import OVEN_WORK, Walk
 from inventory.queries.learned import Learned, Minutes
 from orders.calc.dates.chance import Law
@@ -17,21 +17,23 @@ from orders.calc.dates.route import Oven, Product
 from orders.calc.dates.route import Step as Planned
 from orders.queries.shop_state.reached import Reached
 from shop.shared.models import Shop
-from shop.shared.units.lengths import NM_PER_MM
 
 HEAT_UP: Final = 30  # minutes, where no load has told. No source
 MAKE_UP: Final = "make up"
 
 
 class Products:
-    """Writes the products of a shop down; what a pattern has learned is read once."""
+    """Writes the products of a shop down; what a pattern has learned is read once.
+
+    Where nobody who can do a step works here any more, everybody may.
+    """
 
     def __init__(self, shop: Shop, reached: Reached) -> None:
         self.shop, self.reached = shop, reached
         self.one_at_a_time = set(Machine.objects.filter(holds=1, active=True).values_list("code", flat=True))
+        self.workers = {one.login for one in presence.workers()}
         self._steps: dict[int, tuple[Planned, ...]] = {}
         self._heat_up: dict[str, int] = {}
-        self.kerf_nm = shop.kerf_nm
 
     def of_item(self, item: Item) -> Product | None:
         """Tell how a head or a tool is made; nothing where the book knows no route."""
@@ -53,7 +55,7 @@ class Products:
         if head is None or walk is None or head.pattern is None:
             if not self.reached.recipes.get(item.pk):
                 return None
-            return Product(item.code, item.code, (Planned(1, MAKE_UP, people=1, uses=tuple(others)),))
+            return Product(item.code, item.code, (Planned(1, MAKE_UP, people=0, uses=tuple(others)),))
         haft = walk.of_work(Step.Work.HAFT)
         if haft is None:  # no handle, or one that is not fitted here: made up from its parts on the shelf
             steps = self._head_steps(head.pattern, walk)
@@ -66,19 +68,9 @@ class Products:
         return self._product(item.code, head.pattern, steps)
 
     def _product(self, code: str, pattern: Pattern, steps: tuple[Planned, ...]) -> Product:
-        steel = self._steel(pattern)
-        if steel and steps:
-            steps = (_with_parts(steps[0], [steel]), *steps[1:])
-        return Product(code, pattern.code, steps, usual=pattern.usual_run, most=pattern.most_run)
-
-    def _steel(self, pattern: Pattern) -> tuple[str, float] | None:
-        """Give the steel of a blank and how much of it one takes: whole millimetres with the saw's kerf."""
         blank = self.reached.blanks.get(pattern.pk)
-        return (
-            (self.reached.steel_of(blank), float(steel_mm(blank, self.kerf_nm)))
-            if blank and blank.blank_length_nm
-            else None
-        )
+        steel = self.reached.steel_of(blank) if blank and blank.blank_length_nm else ""
+        return Product(code, pattern.code, steps, steel, pattern.usual_run, pattern.most_run)
 
     def _head_steps(self, pattern: Pattern, walk: Walk) -> tuple[Planned, ...]:
         last = walk.last_of_head()
@@ -101,7 +93,7 @@ class Products:
         machines = tuple(sorted(code for code in held if code in self.one_at_a_time))
         oven = self._oven(step, machines)
         soak = 0 if oven or step.work not in OVEN_WORK else step.soak_minutes
-        hands = tuple(sorted(person.login for person in step.hands.all()))
+        hands = tuple(sorted(person.login for person in step.hands.all() if person.login in self.workers))
         return Planned(
             step.number,
             step.name,
@@ -137,10 +129,5 @@ class Products:
         return self._heat_up[code]
 
 
-def steel_mm(blank: Item, kerf_nm: int) -> int:
-    """Give what one blank takes off a bar, in whole millimetres rounded up, the kerf with it."""
-    return -(-((blank.blank_length_nm or 0) + kerf_nm) // NM_PER_MM)
-
-
 def _with_parts(step: Planned, parts: Sequence[tuple[str, float]]) -> Planned:
-    return replace(step, uses=(*step.uses, *parts))
+    return replace(step, uses=tuple(sorted((*step.uses, *parts))))

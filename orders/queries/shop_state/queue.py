@@ -12,6 +12,7 @@ from orders.queries.shop_state import standing
 from shop.shared.models import Shop
 
 MILLION = 1_000_000
+MOST = 1_000  # pieces of a line that the calculator takes at once
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,7 @@ def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
     """
     finished = standing.finished_for([one for one in lines if one.reserved])
     by_line, by_order = _standing({one.order_id for one in lines})
+    alone = _rests(lines, by_line)
     names: dict[str, Named] = {}
     words: dict[str, OrderLine] = {}
     found = []
@@ -71,8 +73,27 @@ def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
             line.order.customer.kind, promise.pk if promise else None, promise.day if promise else None, wanted,
         )  # fmt: skip
         day = (promise.day - first).days if promise else None
-        found.append(Line(name, item, pieces, day, wanted))
+        found += [Line(name, item, part, day, wanted, line.pk in alone) for part in _parts(pieces)]
     return Owed(tuple(found), names, words)
+
+
+def _parts(pieces: int) -> list[int]:
+    """Give the pieces of a line in parts that the calculator takes at once."""
+    return [MOST] * (pieces // MOST) + ([pieces % MOST] if pieces % MOST or not pieces else [])
+
+
+def _rests(lines: Sequence[OrderLine], by_line: Mapping[int, Promise]) -> set[int]:
+    """Return the lines that are the later part of an order that was split: they are made in a run of their own."""
+    first: dict[tuple[int, int | None], dt.date] = {}
+    for line in lines:
+        if line.pk in by_line and line.item_id:
+            key = (line.order_id, line.item_id)
+            first[key] = min(first.get(key, by_line[line.pk].day), by_line[line.pk].day)
+    return {
+        line.pk
+        for line in lines
+        if line.pk in by_line and line.item_id and by_line[line.pk].day > first[line.order_id, line.item_id]
+    }
 
 
 def made_to_order(line: OrderLine) -> str:

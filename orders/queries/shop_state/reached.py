@@ -21,6 +21,11 @@ class Reached:
     blanks: dict[int, Item] = field(default_factory=dict)
     bars: dict[tuple[int | None, int | None], Item] = field(default_factory=dict)
 
+    def longest(self, steel: str) -> int:
+        """Return the longest blank that is sawn from a steel, in nanometres; 0 where none is."""
+        lengths = [one.blank_length_nm or 0 for one in self.blanks.values() if self.steel_of(one) == steel]
+        return max(lengths, default=0)
+
     def steel_of(self, blank: Item) -> str:
         """Return the name that the steel of a blank goes by: the bar as it is bought, where the book knows one."""
         bar = self.bars.get((blank.grade_id, blank.section_id))

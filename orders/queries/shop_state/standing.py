@@ -1,21 +1,21 @@
-"""What is there: free pieces on the shelf, steel in millimetres, runs where they stand, heads that wait for a handle."""
+"""What is there: free pieces on the shelf, steel in blanks, runs where they stand, heads that wait for a handle."""
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q, QuerySet, Sum
 
+from inventory.calc import sawing
 from inventory.models import AllocationPart, Holding, Item, LoadLot, Place
 from inventory.queries import cuttable
 from orders.calc.dates.route import Product
 from orders.calc.dates.state import Batch
 from orders.models import OrderLine, RunForLine
-from orders.queries.shop_state import calendar, products
+from orders.queries.shop_state import calendar
 from orders.queries.shop_state.reached import Reached
 from shop.shared.models import Shop
-from shop.shared.units.lengths import NM_PER_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def free(item_ids: Iterable[int], *, at: dt.datetime) -> dict[int, int]:
     return {item: max(0, found.get(item, 0) - gone[item]) for item in ids}
 
 
-def _spoken_for(ids: set[int], at: dt.datetime):  # type: ignore[no-untyped-def]  # noqa: ANN202 - a query set of values
+def _spoken_for(ids: set[int], at: dt.datetime) -> QuerySet[AllocationPart]:
     parts = AllocationPart.objects.filter(open=True, allocation__closed_at=None, item__in=ids).order_by()
     parts = parts.filter(Q(allocation__expires_at=None) | Q(allocation__expires_at__gt=at))
     sets = OrderLine.objects.filter(reserved__gt=0, allocation__isnull=False).exclude(item=None)
@@ -58,41 +58,30 @@ def finished_for(lines: Iterable[OrderLine]) -> dict[int, int]:
 
 
 def steel(reached: Reached, kerf_nm: int) -> dict[str, int]:
-    """Return the steel there is for the blanks that are looked at, in whole millimetres of what a blank takes.
+    """Return how many blanks there are of each steel: those that are sawn, and what bars on the rack and at the Door give.
 
-    Bars on the rack and at the Door count by the blanks they give, and blanks that are sawn already.
+    Of a steel that is sawn to several lengths the bars are counted by the longest.
     """
     found: dict[str, int] = defaultdict(int)
-    by_section: dict[tuple[int | None, int | None], list[Item]] = defaultdict(list)
-    for blank in reached.blanks.values():
-        if blank.blank_length_nm:
-            by_section[blank.grade_id, blank.section_id].append(blank)
-    sections = {section for _, section in by_section}
+    blanks = [one for one in reached.blanks.values() if one.blank_length_nm]
+    names = {(one.grade_id, one.section_id): reached.steel_of(one) for one in blanks}
     bars = Holding.objects.filter(
-        item__kind=Item.Kind.BAR, item__section__in=sections, on_hand__gt=0, allocated=0,
+        item__kind=Item.Kind.BAR, item__section__in={one.section_id for one in blanks}, on_hand__gt=0, allocated=0,
         place__kind__in=(Place.Kind.RACK, Place.Kind.DOOR),
     ).values_list("on_hand", "item__grade_id", "item__section_id", "lot__melt_id")  # fmt: skip
     rows = list(bars)
     held = cuttable.melts_held({melt for *_, melt in rows if melt})
     for nm, grade, section, melt in rows:
-        blanks = by_section.get((grade, section))
-        if blanks and melt not in held:
-            most = max(blanks, key=lambda one: one.blank_length_nm or 0)
-            each = (most.blank_length_nm or 0) + kerf_nm
-            found[reached.steel_of(most)] += (nm + kerf_nm) // each * products.steel_mm(most, kerf_nm)
-    there = Holding.objects.filter(
-        item__in=[one.pk for one in reached.blanks.values()], on_hand__gt=0, place__inside=True
-    ).exclude(place__kind__in=(Place.Kind.NOT_TO_BE_USED, Place.Kind.SECONDS, Place.Kind.OUT)).order_by()  # fmt: skip
+        name = names.get((grade, section))
+        if name and melt not in held:
+            found[name] += sawing.how_many(nm, reached.longest(name), kerf_nm)
+    there = Holding.objects.filter(item__in=[one.pk for one in blanks], on_hand__gt=0, place__inside=True).exclude(
+        place__kind__in=(Place.Kind.NOT_TO_BE_USED, Place.Kind.SECONDS, Place.Kind.OUT)
+    ).order_by()  # fmt: skip
     sawn = {i: int(qty) for i, qty in there.values_list("item_id").annotate(qty=Sum(F("on_hand") - F("allocated")))}
-    for blanks in by_section.values():
-        for blank in blanks:
-            found[reached.steel_of(blank)] += sawn.get(blank.pk, 0) * products.steel_mm(blank, kerf_nm)
+    for blank in blanks:
+        found[reached.steel_of(blank)] += sawn.get(blank.pk, 0)
     return dict(found)
-
-
-def nm_to_mm(nm: int) -> int:
-    """Return whole millimetres of a length, rounded down."""
-    return nm // NM_PER_MM
 
 
 class Batches:
@@ -103,7 +92,7 @@ class Batches:
         self.found: list[Batch] = []
         self.whose: dict[str, Whose] = {}
 
-    def runs(self, target: Mapping[int, str], *, at: dt.datetime) -> None:
+    def runs(self, target: Mapping[int, str]) -> None:
         """Add the open runs; `target` says, head by head, as what its pieces go on."""
         for_lines = {run: f"{order}.{line}" for run, order, line in RunForLine.objects.values_list(
             "run_id", "line__order__number", "line__number")}  # fmt: skip
@@ -164,4 +153,4 @@ def _before_packing(product: Product) -> int:
     return product.steps[-2].number if len(product.steps) > 1 else 0
 
 
-__all__ = ["Batches", "Whose", "finished_for", "free", "nm_to_mm", "steel"]
+__all__ = ["Batches", "Whose", "finished_for", "free", "steel"]

@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from inventory.models import Item, Run
-from inventory.queries import tooling
+from inventory.models import Item, Machine, Run
+from inventory.queries import presence, tooling
 from orders.calc.dates.route import Product
 from orders.calc.dates.state import Pin
 from orders.calc.dates.state import Shop as State
@@ -27,13 +27,15 @@ __all__ = ["Named", "Stated", "state"]
 class Stated:
     """The shop as the calculator takes it, and what its names stand for in the book.
 
-    `names` of orders, `runs` of batches; `items` by code of all that is made or asked for.
+    `names` of orders, `runs` of batches; `items` by code of all that is made or asked for, `plain` names by the codes of
+    people, machines and goods.
     """
 
     shop: State
     names: Mapping[str, Named]
     runs: Mapping[str, Whose]
     items: Mapping[str, Item]
+    plain: Mapping[str, str]
     first_day: dt.date
 
     def key(self, items: Iterable[str] | None = None) -> str:
@@ -46,6 +48,7 @@ class Stated:
         wanted = {one.item for one in shop.products} if items is None else set(items)
         products = [one for one in shop.products if one.item in wanted]
         goods = wanted | {item for one in products for step in one.steps for item, _ in step.uses}
+        goods |= {one.made_from for one in products}
         rests = (
             shop.hours, shop.people, [(one.code, one.down, one.breaks) for one in shop.machines], shop.lines, shop.pins,
             sorted(shop.tooling_in.items()), products, [one for one in shop.batches if one.item in wanted],
@@ -101,11 +104,16 @@ def _put_together(
     heads = {pk for pk in target if made.get(reached.items[pk].code) is None or target[pk] != reached.items[pk].code}
     stock = {reached.items[pk].code: qty for pk, qty in free.items() if pk not in heads}
     stock |= standing.steel(reached, shop.kerf_nm)
+    used = [item for product in made.values() for step in product.steps for item, _ in step.uses]
+    used += [product.made_from for product in made.values() if product.made_from]
+    stock = {**dict.fromkeys([*(line.item for line in owed.lines), *used], 0), **stock}
     batches = Batches(shop, first, reached, made)
-    batches.runs(target, at=at)
+    batches.runs(target)
     batches.shelf({pk: free[pk] for pk in heads}, target)
     goods = [one for one in reached.items.values() if one.code not in made]
-    bought = buying.bought([*goods, *_bars(reached)], zone=shop.zone, first=first)
+    bars = _bars(reached)
+    sawn = {one.code: reached.longest(one.code) + shop.kerf_nm for one in bars}
+    bought = buying.bought([*goods, *bars], sawn, zone=shop.zone, first=first)
     said = State(
         hours=hours,
         people=calendar.people(shop, hours),
@@ -122,7 +130,15 @@ def _put_together(
         now=calendar.minute_of(at, shop, first),
         horizon_days=calendar.AHEAD,
     )
-    return Stated(said, owed.names, batches.whose, {one.code: one for one in reached.items.values()}, first)
+    items = {one.code: one for one in reached.items.values()}
+    return Stated(said, owed.names, batches.whose, items, _plain(reached), first)
+
+
+def _plain(reached: Reached) -> dict[str, str]:
+    """Give the plain names of everything the calculator names by a code."""
+    found = {one.login: one.name for one in presence.workers()}
+    found |= dict(Machine.objects.values_list("code", "name"))
+    return found | {one.code: one.name for one in [*reached.items.values(), *reached.bars.values()]}
 
 
 def _open_patterns() -> set[int]:

@@ -1,0 +1,1 @@
+"""Ship days: asked, given, kept; one module for each."""
