@@ -14,7 +14,7 @@ from shop.access.services.people import Particulars
 from shop.demo import buying, firms, forge, opening, steel, weeks
 from shop.demo.day import Day
 from shop.demo.opening import Stage
-from shop.shared import clock, shop_row, transactions
+from shop.shared import clock, shop_row, shop_settings, transactions
 from shop.shared.errors import Refusal
 from shop.shared.models import Shop
 
@@ -57,7 +57,7 @@ def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: C
     first = today - dt.timedelta(days=days)
     say(f"Making up {days} days of {NAME} ...")
     with transactions.entry_point():
-        shop_row.make(shop_row.Settings(name=NAME, zone=ZONE), at=now, by=by.label, invented=True)
+        shop_row.make(shop_settings.Settings(name=NAME, zone=ZONE), at=now, by=by.label, invented=True)
         shop_row.set_recipients([("Hale", "hale@harrow-fen.example")], at=now, by=by.label)
         catalogue.ensure_places()
         grade_book.seed()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from shop.flows import untempered
 from shop.shared import shop_row, transactions
 from shop.shared.models import Shop
-from shop.shared.shop_row import Settings
+from shop.shared.shop_settings import Settings
 
 
 def change(

@@ -7,7 +7,7 @@ from django.conf import settings
 
 from shop.access.models import OneTimeLink, Person, Role
 from shop.access.services import people, tokens
-from shop.shared import audit, shop_row, transactions
+from shop.shared import audit, shop_row, shop_settings, transactions
 from shop.shared.errors import NotFound, Refusal
 from shop.shared.models import Shop
 
@@ -72,7 +72,7 @@ def make_owner(token: str, new: NewOwner, *, at: dt.datetime) -> Person:
     if people.an_owner_exists():
         raise OwnerExists("The shop has an owner already. Log in as the owner and make other people there.")
     if not Shop.objects.filter(pk=1).exists():
-        shop_row.make(shop_row.Settings(name=new.shop_name, zone=new.zone), at=at, by=new.login)
+        shop_row.make(shop_settings.Settings(name=new.shop_name, zone=new.zone), at=at, by=new.login)
     owner = people.make(
         login=new.login,
         particulars=people.Particulars(new.name, Role.OWNER),

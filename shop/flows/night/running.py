@@ -9,7 +9,7 @@ from inventory.services import closing
 from shop.flows import checking
 from shop.flows.night import floor_lines, headline, letter, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
-from shop.shared import clock, jobs, shop_row, transactions
+from shop.shared import clock, jobs, shop_row, shop_settings, transactions
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult, Shop
 
@@ -44,7 +44,7 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
     late = _is_late(at, today)
     body = compute(at=at, today=today, late=late)
     said = letter.render(body)
-    quiet = today.weekday() in shop_row.settings_of(shop_row.the_shop()).quiet_days
+    quiet = today.weekday() in shop_settings.settings_of(shop_row.the_shop()).quiet_days
     with transactions.entry_point():
         result, made = NightResult.objects.get_or_create(
             local_date=today, defaults={"computed_at": at, "late": late, "body": body}

@@ -13,7 +13,7 @@ from shop.access.models import ApiKey, FeedLink, Person, Tablet
 from shop.access.roles import SCOPES
 from shop.access.services import feeds, keys, passwords, people, tablets
 from shop.flows import changing_settings
-from shop.shared import clock, shop_row, units
+from shop.shared import clock, shop_row, shop_settings, units
 from shop.shared.errors import Invalid, NotFound
 from shop.shared.models import Shop
 from shop.shared.transactions import entry_point
@@ -160,7 +160,7 @@ def _prepared(form: ShopForm, *, login: str, name: str) -> str | None:
 
 def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
     typed, at = form.cleaned_data, clock.now()
-    wanted = shop_row.Settings(
+    wanted = shop_settings.Settings(
         name=typed["name"],
         zone=typed["zone"],
         currency=typed["currency"].upper(),
@@ -179,7 +179,7 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
 
 def _settings_typed(shop: Shop) -> dict[str, object]:
     lines = [f"{one.name} <{one.email}>" if one.name else one.email for one in shop_row.active_recipients()]
-    kept = shop_row.settings_of(shop)
+    kept = shop_settings.settings_of(shop)
     days = {"quiet_days": [str(day) for day in kept.quiet_days], "open_days": [str(day) for day in kept.open_days]}
     measures = {
         "kerf": _length_typed(shop.kerf_nm),
