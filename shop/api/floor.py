@@ -94,7 +94,7 @@ class Floor(Endpoint):
                 "runs": [run_shown(row.run, row, row.started) for row in rows],
                 "untempered": [
                     {"run": row.run.code, "pieces": one.qty, "temper_by": fields.moment(by)}
-                    for row, one, by in reads.untempered(at=call.at, hours=shop_row.hours())
+                    for row, one, by in reads.untempered(at=call.at, hours=shop_row.hours(call.at))
                 ],
             }
         )

@@ -51,7 +51,7 @@ def _of(load: OvenLoad) -> list[Hard]:
 
 
 def _due(load: OvenLoad, still: Sequence[Hard]) -> dt.datetime:
-    hours = shop_row.hours()
+    hours = shop_row.hours(load.in_at)
     return min(hard.temper_by(one.step, load.in_at, hours) for one in still)
 
 

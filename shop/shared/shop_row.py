@@ -7,11 +7,13 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import IntegrityError, transaction
 
-from shop.shared import audit, transactions
+from shop.shared import audit, clock, shut_days, transactions
 from shop.shared.errors import Invalid, NotFound, Refusal
 from shop.shared.hours import Hours
 from shop.shared.models import Recipient, Shop
 from shop.shared.shop_settings import Settings, check, columns, days_of, settings_of
+
+SHUT_BACK, SHUT_AHEAD = dt.timedelta(days=14), dt.timedelta(days=400)  # how far hours know the days the shop is shut
 
 
 class NoShop(NotFound):
@@ -34,15 +36,17 @@ def the_shop() -> Shop:
     return shop
 
 
-def hours() -> Hours:
-    """Return the shop's hours; before there is a shop, those that one begins with."""
+def hours(at: dt.datetime | None = None) -> Hours:
+    """Return the shop's hours around a moment, now where none is named; before there is a shop, those one begins with."""
     shop = Shop.objects.filter(pk=1).first()
-    return hours_of(shop) if shop else Hours()
+    return hours_of(shop, at) if shop else Hours()
 
 
-def hours_of(shop: Shop) -> Hours:
-    """Return when a shop closes, on its own wall, and on which days."""
-    return Hours(shop.zone, shop.closes_at, days_of(shop.open_days))
+def hours_of(shop: Shop, at: dt.datetime | None = None) -> Hours:
+    """Return when a shop is open, on its own wall, with the days it is shut around a moment."""
+    today = clock.local_date(at or clock.now(), shop.zone)
+    shut = shut_days.between(today - SHUT_BACK, today + SHUT_AHEAD)
+    return Hours(shop.zone, shop.closes_at, days_of(shop.open_days), shop.opens_at, shut)
 
 
 def make(settings: Settings, *, at: dt.datetime, by: str, invented: bool = False) -> Shop:

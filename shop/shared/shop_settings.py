@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from zoneinfo import available_timezones
 
 from shop.shared.errors import Invalid
-from shop.shared.hours import CLOSES_AT, OPEN_DAYS
+from shop.shared.hours import CARRIER_BY, CLOSES_AT, OPEN_DAYS, OPENS_AT
 from shop.shared.models import Shop
 
 _CURRENCY = re.compile(r"[A-Z]{3}")
 _INCH_NM = 25_400_000
+_USUAL = {"opens_at": OPENS_AT, "closes_at": CLOSES_AT, "carrier_by": CARRIER_BY}
 _MOST_STEP_MG = 100_000_000  # a scale that shows steps of 100 kg weighs no bars
 
 
@@ -26,6 +27,14 @@ class Settings:
     quiet_days: tuple[int, ...] = ()
     closes_at: dt.time = CLOSES_AT
     open_days: tuple[int, ...] = OPEN_DAYS
+    opens_at: dt.time = OPENS_AT
+    production_percent: int = 65
+    carrier_days: tuple[int, ...] = OPEN_DAYS
+    carrier_by: dt.time = CARRIER_BY
+    oven_alone: bool = False
+    sure_one_off: int = 90
+    sure_dealer: int = 95
+    slips_below: int = 80
     hold_minutes: int = 15
     kerf_nm: int = 1_587_500
     scale_step_mg: int = 453_592
@@ -43,6 +52,14 @@ def settings_of(shop: Shop) -> Settings:
         quiet_days=days_of(shop.quiet_days),
         closes_at=shop.closes_at,
         open_days=days_of(shop.open_days),
+        opens_at=shop.opens_at,
+        production_percent=shop.production_percent,
+        carrier_days=days_of(shop.carrier_days),
+        carrier_by=shop.carrier_by,
+        oven_alone=shop.oven_alone,
+        sure_one_off=shop.sure_one_off,
+        sure_dealer=shop.sure_dealer,
+        slips_below=shop.slips_below,
         hold_minutes=shop.hold_minutes,
         kerf_nm=shop.kerf_nm,
         scale_step_mg=shop.scale_step_mg,
@@ -73,6 +90,7 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
     if any(not 0 <= day <= 6 for day in settings.quiet_days):
         found.append(("quiet_days", "Days without mail: days from 0 for Monday to 6 for Sunday would work."))
     found += _wrong_hours(settings)
+    found += _wrong_chances(settings)
     if not 1 <= settings.hold_minutes <= 1440:
         found.append(("hold_minutes", "Hold: 1 to 1440 minutes would work."))
     if not 0 <= settings.kerf_nm <= _INCH_NM:
@@ -85,13 +103,44 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
 
 
 def _wrong_hours(settings: Settings) -> list[tuple[str, str]]:
-    found, at = [], settings.closes_at
-    if at.second or at.microsecond or at.tzinfo:
-        found.append(("closes_at", "Closes at: a time in hours and minutes would work, such as 17:00."))
-    elif at == dt.time(0):
+    found = []
+    for name, label, at in (
+        ("opens_at", "Opens at", settings.opens_at),
+        ("closes_at", "Closes at", settings.closes_at),
+        ("carrier_by", "Carrier comes by", settings.carrier_by),
+    ):
+        if at.second or at.microsecond or at.tzinfo:
+            found.append((name, f"{label}: a time in hours and minutes would work, such as {_USUAL[name]:%H:%M}."))
+    if not found and settings.closes_at == dt.time(0):
         found.append(("closes_at", "Closes at: a day begins at 0:00; 23:59 would work for a shop open until midnight."))
-    if not settings.open_days or any(not 0 <= day <= 6 for day in settings.open_days):
-        found.append(("open_days", "Open on: one day or more, from 0 for Monday to 6 for Sunday, would work."))
+    elif not found and settings.opens_at >= settings.closes_at:
+        found.append(("opens_at", f"Opens at: a time before closing, {settings.closes_at:%H:%M}, would work."))
+    for name, label, days in (
+        ("open_days", "Open on", settings.open_days),
+        ("carrier_days", "Carrier comes on", settings.carrier_days),
+    ):
+        if not days or any(not 0 <= day <= 6 for day in days):
+            found.append((name, f"{label}: one day or more, from 0 for Monday to 6 for Sunday, would work."))
+    return found
+
+
+def _wrong_chances(settings: Settings) -> list[tuple[str, str]]:
+    found = []
+    if not 5 <= settings.production_percent <= 100:
+        found.append(("production_percent", "Share of production: 5 to 100 in 100 would work; 65 is usual."))
+    for name, label, sure in (
+        ("sure_one_off", "One-off customers", settings.sure_one_off),
+        ("sure_dealer", "Dealers", settings.sure_dealer),
+    ):
+        if not 50 <= sure <= 99:
+            found.append((name, f"{label}: a chance of 50 to 99 in 100 would work."))
+    least = min(settings.sure_one_off, settings.sure_dealer)
+    if not 1 <= settings.slips_below <= 99:
+        found.append(("slips_below", "Slips below: a chance of 1 to 99 in 100 would work."))
+    elif not found and settings.slips_below > least:
+        found.append(
+            ("slips_below", f"Slips below: a day given would slip at once; {least}, what is wanted of it, would work.")
+        )
     return found
 
 
@@ -114,6 +163,14 @@ def columns(settings: Settings) -> Mapping[str, object]:
         "quiet_days": _days_text(settings.quiet_days),
         "closes_at": settings.closes_at,
         "open_days": _days_text(settings.open_days),
+        "opens_at": settings.opens_at,
+        "production_percent": settings.production_percent,
+        "carrier_days": _days_text(settings.carrier_days),
+        "carrier_by": settings.carrier_by,
+        "oven_alone": settings.oven_alone,
+        "sure_one_off": settings.sure_one_off,
+        "sure_dealer": settings.sure_dealer,
+        "slips_below": settings.slips_below,
         "hold_minutes": settings.hold_minutes,
         "kerf_nm": settings.kerf_nm,
         "scale_step_mg": settings.scale_step_mg,

@@ -92,7 +92,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
     found = _book(whole=today.weekday() == SUNDAY)
     parts = [
         *_book_part(found),
-        *floor_lines.untempered(at=at, hours=shop_row.hours_of(shop)),
+        *floor_lines.untempered(at=at, hours=shop_row.hours_of(shop, at)),
         *floor_lines.rejects(at=at),
         *stock_lines.order_and_make(at=at, today=today),
         *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),

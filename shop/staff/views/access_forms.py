@@ -65,6 +65,15 @@ def _days_field(label: str, *, required: bool) -> forms.MultipleChoiceField:
     )
 
 
+def _time_field(label: str, *, hint: str) -> forms.TimeField:
+    widget = forms.TimeInput(attrs={"autocomplete": "off"}, format="%H:%M")
+    return forms.TimeField(label=label, input_formats=["%H:%M"], widget=widget, help_text=hint)
+
+
+def _of_hundred(label: str, *, least: int, hint: str) -> forms.IntegerField:
+    return forms.IntegerField(label=label, min_value=least, max_value=99, help_text=hint)
+
+
 class LogInForm(ShopForm):
     login = _login()
     password = _old_password()
@@ -135,13 +144,25 @@ class SettingsForm(ShopForm):
         label="Night hour", min_value=0, max_value=23, help_text="Full hour of the night's check and its e-mail."
     )
     quiet_days = _days_field("Days without mail", required=False)
-    closes_at = forms.TimeField(
-        label="Closes at",
-        input_formats=["%H:%M"],
-        widget=forms.TimeInput(attrs={"autocomplete": "off"}, format="%H:%M"),
-        help_text="As 17:00; 23:59 for midnight. Hardened heads are in the temper by then.",
-    )
+    opens_at = _time_field("Opens at", hint="As 8:00, on the shop's own wall.")
+    closes_at = _time_field("Closes at", hint="As 17:00; 23:59 for midnight. Hardened heads are in the temper by then.")
     open_days = _days_field("Open on", required=True)
+    production_percent = forms.IntegerField(
+        label="Share of production",
+        min_value=5,
+        max_value=100,
+        help_text="Of 100 minutes of an open day, how many go into pieces: 65 is usual.",
+    )
+    oven_alone = forms.BooleanField(label="A load in the oven may run on after closing", required=False)
+    carrier_by = _time_field("Carrier comes by", hint="What is packed by then goes the same day.")
+    carrier_days = _days_field("Carrier comes on", required=True)
+    sure_one_off = _of_hundred(
+        "One-off customers", least=50, hint="Their day is one that is kept so many times in 100: 50 to 99."
+    )
+    sure_dealer = _of_hundred("Dealers", least=50, hint="So many times in 100: 50 to 99.")
+    slips_below = _of_hundred(
+        "Slips below", least=1, hint="A day given slips once it is kept fewer times in 100 than this."
+    )
     hold_minutes = forms.IntegerField(
         label="Hold", min_value=1, max_value=1440, help_text="Minutes that a hold lasts when nobody says otherwise."
     )

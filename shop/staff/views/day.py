@@ -31,7 +31,7 @@ def day(request: HttpRequest) -> HttpResponse:
     desk = reaches(here.acting_role, DESK)
     result = night.latest()
     parts = [
-        Part("Temper", tuple(day_floor.untempered(now, shop_row.hours_of(shop)))),
+        Part("Temper", tuple(day_floor.untempered(now, shop_row.hours_of(shop, now)))),
         Part("Arrives", tuple(_arrives(today))),
         Part("Goes out", tuple(_goes_out(today))),
         Part("Saw", tuple(_saw())),

@@ -54,7 +54,8 @@ class Wait:
 def floor(request: HttpRequest) -> HttpResponse:
     """Print the floor as the book stands."""
     here, shop = posting.here_of(request), shop_row.the_shop()
-    hours, now = shop_row.hours_of(shop), clock.now()
+    now = clock.now()
+    hours = shop_row.hours_of(shop, now)
     rows = runs.open_rows()
     sets = tooling.sets()
     short = parts_short(rows)

@@ -120,7 +120,7 @@ def _facts(found: Run, form: SlipForm) -> dict[str, object]:
     return {
         "run": found,
         "row": row,
-        "stands": _stands(row, shop_row.hours_of(shop)),
+        "stands": _stands(row, shop_row.hours_of(shop, clock.now())),
         "counts": [_count_row(one) for one in runs.counts_of(found)],
         "loads": _loads(found),
         "short": short,

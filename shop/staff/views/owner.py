@@ -21,6 +21,10 @@ from shop.staff.forms import ShopForm, attempt, refuse, status_of, typed_in
 from shop.staff.views import access_forms as forms
 from shop.staff.views.access import keep_tablet_cookie
 
+_AS_TYPED = (
+    "opens_at", "closes_at", "production_percent", "carrier_by", "oven_alone", "sure_one_off", "sure_dealer", "slips_below",
+)  # fmt: skip
+
 
 def people_list(request: HttpRequest) -> HttpResponse:
     """Show everybody, and make somebody."""
@@ -166,8 +170,9 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
         currency=typed["currency"].upper(),
         night_hour=typed["night_hour"],
         quiet_days=tuple(int(day) for day in typed["quiet_days"]),
-        closes_at=typed["closes_at"],
         open_days=tuple(int(day) for day in typed["open_days"]),
+        carrier_days=tuple(int(day) for day in typed["carrier_days"]),
+        **{name: typed[name] for name in _AS_TYPED},
         hold_minutes=typed["hold_minutes"],
         kerf_nm=typed["kerf"],
         scale_step_mg=typed["scale_step"].mg,
@@ -180,7 +185,7 @@ def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
 def _settings_typed(shop: Shop) -> dict[str, object]:
     lines = [f"{one.name} <{one.email}>" if one.name else one.email for one in shop_row.active_recipients()]
     kept = shop_settings.settings_of(shop)
-    days = {"quiet_days": [str(day) for day in kept.quiet_days], "open_days": [str(day) for day in kept.open_days]}
+    days = {name: [str(day) for day in getattr(kept, name)] for name in ("quiet_days", "open_days", "carrier_days")}
     measures = {
         "kerf": _length_typed(shop.kerf_nm),
         "tape_error": _length_typed(shop.tape_error_nm),
