@@ -11,7 +11,7 @@ from shop.access.actor import Actor
 from shop.access.roles import SCOPES
 from shop.access.services import keys, passwords, people
 from shop.access.services.people import Particulars
-from shop.demo import buying, firms, forge, opening, steel, weeks
+from shop.demo import away, buying, firms, forge, opening, steel, weeks
 from shop.demo.day import Day
 from shop.demo.opening import Stage
 from shop.shared import clock, shop_row, shop_settings, transactions
@@ -72,10 +72,14 @@ def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: C
     dates = [first + dt.timedelta(days=number) for number in range(days)]
     dense_from = today - dt.timedelta(days=DENSE_DAYS)
     open_dates = [date for date in dates if date.weekday() < 5 and (date >= dense_from or date.weekday() in (0, 2, 4))]
+    gone, breaks = away.drawn(SEED, open_dates), open_dates[len(open_dates) // 2]
     for date in open_dates:
         with transactions.entry_point():
+            away.note(stage, gone, today=date, at=_moment(date, 7, 40), breaks=date == breaks)
             _day(stage, date, (date - first).days, last=date == open_dates[-1], sparse=date < dense_from)
     steel.plan_cuts(stage, at=_moment(open_dates[-1], 17, 40))
+    with transactions.entry_point():
+        away.look_ahead(stage, today=today, at=now)
     return loaded
 
 
