@@ -12,12 +12,13 @@ from shop.shared.errors import Invalid, NotFound
 PATTERN_FACTS = frozenset(
     {
         "name", "head_mass_mg", "light_below_mg", "heavy_above_mg", "loss_ppm", "hard_low", "hard_high", "hard_source",
-        "aim", "crack_check", "labour_minor_per_hour",
+        "aim", "crack_check", "labour_minor_per_hour", "usual_run", "most_run",
     }
 )  # fmt: skip
 
 
 LONGEST_CODE = 20
+MOST_RUN = 1_000  # pieces; as the table allows
 MADE = frozenset({Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.HANDLE, Item.Kind.TOOL})
 
 
@@ -86,6 +87,7 @@ def change_pattern(made: Pattern, *, at: dt.datetime, by: Actor, **facts: object
     for name, value in facts.items():
         setattr(made, name, value)
     _check_window(made)
+    _check_run(made)
     made.save()
     audit.write(
         at=at, by=by.label, action="pattern changed", subject=f"pattern {made.code}", before=before, after=facts
@@ -106,3 +108,10 @@ def _check_window(made: Pattern) -> None:
         raise Invalid.field(
             "loss_ppm", "Loss: from blank to head nothing to nine tenths is lost; write 11 % for 110000."
         )
+
+
+def _check_run(made: Pattern) -> None:
+    if not 1 <= made.most_run <= MOST_RUN:
+        raise Invalid.field("most_run", f"Most of a run: write 1 to {MOST_RUN} pieces.")
+    if not 1 <= made.usual_run <= made.most_run:
+        raise Invalid.field("usual_run", f"Usual run: write 1 to {made.most_run} pieces, the most a run takes.")

@@ -41,6 +41,10 @@ class PatternBody(fields.Body):
     hardness_source = fields.Text(longest=80, required=False, help_text="Document and edition.")
     aim = fields.Text(longest=120, required=False)
     crack_check = fields.YesNo(required=False)
+    usual_run = fields.Whole(
+        low=1, high=patterns.MOST_RUN, required=False, help_text="Orders are made together up to it."
+    )
+    most_run = fields.Whole(low=1, high=patterns.MOST_RUN, required=False, help_text="Pieces of a run at the most.")
     items = fields.Text(longest=400, required=False, help_text="More items made by it, by code, commas between.")
 
 
@@ -151,7 +155,10 @@ class OnePattern(Endpoint):
 
 _MASSES = {"head_weight": "head_mass_mg", "light_below": "light_below_mg", "heavy_above": "heavy_above_mg"}
 _HARD = {"hardness_from": "hard_low", "hardness_to": "hard_high"}
-_PLAIN = {"loss_ppm": "loss_ppm", "hardness_source": "hard_source", "aim": "aim", "crack_check": "crack_check"}
+_PLAIN = {
+    "loss_ppm": "loss_ppm", "hardness_source": "hard_source", "aim": "aim", "crack_check": "crack_check",
+    "usual_run": "usual_run", "most_run": "most_run",
+}  # fmt: skip
 
 
 def _facts(body: Mapping[str, Any]) -> dict[str, Any]:

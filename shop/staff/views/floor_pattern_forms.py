@@ -6,8 +6,9 @@ from django import forms
 
 from inventory.models import Item, ToolingSet
 from inventory.services import routes
+from inventory.services.patterns import MOST_RUN
 from shop.shared import units
-from shop.staff.fields import Amount, SlipForm, Typed, Weight, Words
+from shop.staff.fields import Amount, SlipForm, Typed, Weight, Whole, Words
 
 
 class Percent(Typed):
@@ -38,6 +39,10 @@ class PatternForm(SlipForm):
     hard_source = Words(longest=80, label="Published in", required=False, help_text="Document and edition.")
     aim = Words(longest=120, label="The shop's own aim", required=False)
     crack_check = forms.BooleanField(label="Every head is looked at for cracks", required=False)
+    usual_run = Whole(label="Usual run", most=MOST_RUN, help_text="Pieces: orders are made together up to so many.")
+    most_run = Whole(
+        label="Most of a run", most=MOST_RUN, help_text="Pieces: what one bar, the oven or the rack takes."
+    )
     labour = Amount(label="An hour of work costs", required=False)
     items = Words(
         longest=300, label="Also made by it", required=False, help_text="Codes of blank, head or tools, commas between."

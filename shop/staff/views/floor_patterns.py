@@ -111,6 +111,8 @@ def _initial(found: Pattern) -> dict[str, object]:
         "hard_source": found.hard_source,
         "aim": found.aim,
         "crack_check": found.crack_check,
+        "usual_run": found.usual_run,
+        "most_run": found.most_run,
         "labour": units.amount(found.labour_minor_per_hour, 2).replace("\u2009", "")
         if found.labour_minor_per_hour
         else "",
@@ -151,6 +153,7 @@ def _change(found: Pattern, form: SlipForm, who: posting.Doing) -> tuple[str, st
         heavy_above_mg=mg["heavy_above"], loss_ppm=typed["loss"], hard_low=typed["hard_low"],
         hard_high=typed["hard_high"], hard_source=typed["hard_source"], aim=typed["aim"],
         crack_check=typed["crack_check"], labour_minor_per_hour=typed["labour"] or 0,
+        usual_run=typed["usual_run"], most_run=typed["most_run"],
     )  # fmt: skip
     return address, f"{found.name} is changed."
 
