@@ -37,8 +37,11 @@ PAGES: Lines = {
     "staff:links": {"GET": OWNER, "POST": OWNER},
     "staff:link_revoke": {"POST": OWNER},
     "staff:settings": {"GET": OWNER, "POST": OWNER},
+    "staff:shut_days": {"GET": OWNER, "POST": OWNER},
     # Day
     "staff:day": {"GET": HAND},
+    "staff:out": {"GET": HAND, "POST": HAND},
+    "staff:down": {"GET": HAND, "POST": HAND},
     # Door
     "staff:door": {"GET": HAND},
     "staff:delivery_begin": {"GET": HAND, "POST": HAND},
@@ -185,6 +188,8 @@ SCOPES: dict[str, str] = {
     "stock:read": "read items, bars, lots and deliveries",
     "stock:write": "change items and the grade book, book deliveries and take-outs",
     "steel:decide": "use steel again that was not to be used, or scrap it",
+    "shop:read": "read hours, shut days, who is out and what is down",
+    "shop:write": "note shut days, who is out and what is down",
     "orders:read": "read orders, holds and shipments",
     "orders:write": "take and change orders, put by, set aside, ship",
     "addresses:read": "see customers' names and addresses",
@@ -200,6 +205,14 @@ API: Lines = {
     "api:docs": {"GET": OPEN},
     "api:docs_script": {"GET": OPEN},
     "api:problem": {"GET": OPEN},
+    # The shop's hours, who is out, what is down
+    "api:settings": {"GET": "shop:read"},
+    "api:shut_days": {"GET": "shop:read", "POST": "shop:write"},
+    "api:shut_days_one": {"GET": "shop:read", "DELETE": "shop:write"},
+    "api:absences": {"GET": "shop:read", "POST": "shop:write"},
+    "api:absence_back": {"POST": "shop:write"},
+    "api:machines_down": {"GET": "shop:read", "POST": "shop:write"},
+    "api:machine_runs_again": {"POST": "shop:write"},
     # What can be promised
     "api:availabilities": {"GET": "availability:read"},
     "api:availability": {"GET": "availability:read"},

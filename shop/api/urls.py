@@ -31,6 +31,7 @@ from shop.api import (
     pattern_routes,
     patterns,
     photos,
+    presence,
     reading,
     run_counts,
     runs,
@@ -38,6 +39,7 @@ from shop.api import (
     saws,
     second_look,
     shipments,
+    shop_days,
     steel,
     tooling,
 )
@@ -117,6 +119,13 @@ register_converter(Day, "api_day")
 app_name = "api"
 described: list[URLPattern] = [
     path("me", meta.Me.as_view(), name="me"),
+    path("settings", shop_days.ReadSettings.as_view(), name="settings"),
+    path("shut-days", shop_days.Shut.as_view(), name="shut_days"),
+    path("shut-days/<api_number:id>", shop_days.OneShut.as_view(), name="shut_days_one"),
+    path("absences", presence.Absences.as_view(), name="absences"),
+    path("absences/<api_number:id>/back", presence.Back.as_view(), name="absence_back"),
+    path("machines-down", presence.MachinesDown.as_view(), name="machines_down"),
+    path("machines-down/<api_number:id>/runs-again", presence.RunsAgain.as_view(), name="machine_runs_again"),
     path("availability", availability.All.as_view(), name="availabilities"),
     path("availability/<api_code:code>", availability.One.as_view(), name="availability"),
     path("items", items.Items.as_view(), name="items"),

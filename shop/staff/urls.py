@@ -39,6 +39,7 @@ from shop.staff.views import (
     orders,
     owner,
     paper,
+    presence,
     rack,
     rack_moves,
     saw,
@@ -48,6 +49,7 @@ from shop.staff.views import (
     shelf_moves,
     shelf_points,
     shelf_seconds,
+    shut_days,
     tracing,
 )
 
@@ -77,9 +79,14 @@ owners_desk = [
     path("links", owner.link_list, name="links"),
     path("links/<int:link_id>/revoke", owner.link_revoke, name="link_revoke"),
     path("settings", owner.settings, name="settings"),
+    path("settings/shut-days", shut_days.shut, name="shut_days"),
 ]
 
-day_room = [path("", day.day, name="day")]
+day_room = [
+    path("", day.day, name="day"),
+    path("out", presence.out, name="out"),
+    path("down", presence.down, name="down"),
+]
 door_room = [
     path("door", door.door, name="door"),
     path("door/new", door.begin, name="delivery_begin"),

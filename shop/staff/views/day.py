@@ -16,7 +16,7 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
-from shop.staff.views import day_floor
+from shop.staff.views import day_floor, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 LOOK_AHEAD = dt.timedelta(days=7)
@@ -44,6 +44,7 @@ def day(request: HttpRequest) -> HttpResponse:
     ]
     facts = {
         "parts": [part for part in parts if part.lines],
+        "absent": presence_words.on_the_day(today),
         "book_found": _book_found(result),
         "checked": result,
         "checked_today": result is not None and result.local_date == today,
