@@ -14,7 +14,11 @@ FIVE = dt.time(17)
 ZONES = ("America/New_York", "Europe/Vienna", "Australia/Lord_Howe", "Pacific/Chatham", "UTC")
 moments = st.datetimes(dt.datetime(2024, 1, 1), dt.datetime(2030, 1, 1), timezones=st.just(dt.UTC))
 days = st.sets(st.integers(0, 6), min_size=1).map(lambda chosen: tuple(sorted(chosen)))
-shops = st.builds(Hours, st.sampled_from(ZONES), st.times().map(lambda at: at.replace(second=0, microsecond=0)), days)
+times = st.times().map(lambda at: at.replace(second=0, microsecond=0))
+shut = st.lists(st.tuples(st.dates(dt.date(2024, 1, 1), dt.date(2030, 1, 1)), st.integers(1, 40)), max_size=4).map(
+    lambda spells: frozenset(first + dt.timedelta(days=n) for first, days in spells for n in range(days))
+)
+shops = st.builds(Hours, st.sampled_from(ZONES), times, days, shut=shut)
 
 
 def wall(text: str, zone: str) -> dt.datetime:
@@ -28,6 +32,7 @@ def test_the_next_closing_is_after_now_at_its_hour_and_none_was_missed(hours: Ho
     assert closing > at
     local, before = (one.astimezone(ZoneInfo(hours.zone)) for one in (closing, closing - dt.timedelta(hours=3)))
     assert local.weekday() in hours.open_days
+    assert local.date() not in hours.shut
     assert local.time() == hours.closes_at or local.utcoffset() != before.utcoffset(), "only clocks that move skip it"
     day = at.astimezone(ZoneInfo(hours.zone)).date()
     while day < local.date():
@@ -83,3 +88,26 @@ def test_a_shop_that_is_open_on_no_day_has_no_closing() -> None:
     hours = Hours("UTC", FIVE, ())
     assert hours.next_closing(at) is None
     assert hours.before_closing(at, at + dt.timedelta(hours=9)) == at + dt.timedelta(hours=9)
+
+
+def test_a_holiday_has_no_closing_and_what_comes_after_it_has() -> None:
+    zone = "Europe/Vienna"
+    shut = frozenset({dt.date(2026, 3, 5), dt.date(2026, 3, 6)})
+    hours = Hours(zone, shut=shut)
+    assert hours.closing_on(dt.date(2026, 3, 5)) is None
+    assert not hours.is_open_on(dt.date(2026, 3, 6))
+    assert hours.is_open_on(dt.date(2026, 3, 9))
+    assert hours.next_closing(wall("2026-03-04T17:00", zone)) == wall("2026-03-09T17:00", zone)
+    assert hours.next_closing(wall("2026-03-04T16:00", zone)) == wall("2026-03-04T17:00", zone)
+
+
+def test_a_shop_that_is_shut_for_weeks_closes_on_the_first_open_day_after_them() -> None:
+    weeks = frozenset(dt.date(2026, 7, 1) + dt.timedelta(days=number) for number in range(100))
+    hours = Hours("UTC", FIVE, (0,), shut=weeks)
+    assert hours.next_closing(dt.datetime(2026, 7, 1, 9, tzinfo=dt.UTC)) == dt.datetime(2026, 10, 12, 17, tzinfo=dt.UTC)
+
+
+def test_mondays_that_are_shut_one_by_one_are_all_passed_over() -> None:
+    mondays = frozenset(dt.date(2026, 3, 2) + dt.timedelta(weeks=number) for number in range(9))
+    hours = Hours("UTC", FIVE, (0,), shut=mondays)
+    assert hours.next_closing(dt.datetime(2026, 3, 1, tzinfo=dt.UTC)) == dt.datetime(2026, 5, 4, 17, tzinfo=dt.UTC)

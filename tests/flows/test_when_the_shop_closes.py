@@ -11,8 +11,9 @@ from inventory.queries import hard, runs
 from inventory.services.ovens import Fire, Into
 from shop.flows import changing_settings, floor, night, untempered
 from shop.shared import clock, jobs, shop_row
-from shop.shared.models import AuditLine, Job, Message
-from shop.shared.shop_row import Settings
+from shop.shared.errors import Invalid, NotFound
+from shop.shared.models import AuditLine, Job, Message, ShutDays
+from shop.shared.shop_settings import Settings, settings_of
 from tests import forge, makers
 from tests.forge import FIRST, GROUND, HARDEN, HOUR, SECOND
 
@@ -33,7 +34,7 @@ def shop(**settings: object) -> None:
 
 
 def change(**settings: object) -> None:
-    kept = shop_row.settings_of(shop_row.the_shop())
+    kept = settings_of(shop_row.the_shop())
     columns = {name: getattr(kept, name) for name in Settings.__slots__}
     with transaction.atomic():
         changing_settings.change(Settings(**{**columns, **settings}), at=makers.AT, by="hale")  # type: ignore[arg-type]
@@ -163,6 +164,103 @@ def test_other_settings_leave_what_is_watched_alone() -> None:
     assert Job.objects.filter(kind=untempered.JOB).count() == 1
 
 
+# ---- days on which the shop is shut
+
+
+def shut(first: str, last: str = "") -> ShutDays:
+    with transaction.atomic():
+        day, end = dt.date.fromisoformat(first), dt.date.fromisoformat(last or first)
+        return changing_settings.shut(day, end, "works holiday", at=wall(f"{first}T07:00"), by="hale")
+
+
+def test_no_closing_is_named_on_a_holiday() -> None:
+    shop()
+    shut("2026-03-04")
+    run = hardened(wall("2026-03-04T16:00"))
+    assert due() == wall("2026-03-04T18:00"), "its own two hours: nobody closes the shop that day"
+    ((_, _, by),) = runs.untempered(at=wall("2026-03-04T16:30"), hours=shop_row.hours(wall("2026-03-04T16:30")))
+    assert by == wall("2026-03-04T18:00")
+    assert ring(wall("2026-03-04T17:00")) == 0
+    assert ring(wall("2026-03-04T18:00")) == 1
+    assert f"6 of run {run.code} were to be in the temper by 18:00." in Message.objects.get().text
+
+
+def test_the_closing_before_a_holiday_is_still_named() -> None:
+    shop()
+    shut("2026-03-05", "2026-03-08")
+    hardened(wall("2026-03-04T16:00"))
+    assert due() == wall("2026-03-04T17:00")
+    hours = shop_row.hours(wall("2026-03-04T18:00"))
+    assert hours.next_closing(wall("2026-03-04T18:00")) == wall("2026-03-09T17:00")
+
+
+def test_a_holiday_written_while_heads_stand_hard_is_seen_and_taken_away_again() -> None:
+    shop()
+    hardened(wall("2026-03-04T16:00"))
+    made = shut("2026-03-04")
+    assert ring(wall("2026-03-04T17:00")) == 0
+    with transaction.atomic():
+        changing_settings.open_again(made.pk, at=wall("2026-03-04T17:10"), by="hale")
+    assert ring(wall("2026-03-04T18:00")) == 1
+    assert "by 17:00." in Message.objects.get().text
+
+
+def test_hours_know_the_shut_days_of_a_fortnight_back_and_400_days_ahead() -> None:
+    shop()
+    for day in ("2026-02-17", "2026-02-18", "2027-04-08", "2027-04-09"):
+        shut(day)
+    known = shop_row.hours(wall("2026-03-04T12:00")).shut
+    assert known == {dt.date(2026, 2, 18), dt.date(2027, 4, 8)}
+
+
+def test_only_the_part_of_a_shutdown_inside_those_days_is_known() -> None:
+    shop()
+    shut("2026-02-01", "2026-02-20")
+    known = shop_row.hours(wall("2026-03-04T12:00")).shut
+    assert (min(known), max(known), len(known)) == (dt.date(2026, 2, 18), dt.date(2026, 2, 20), 3)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "why", "field", "works"),
+    [
+        ("2026-03-06", "2026-03-05", "fair", "last", "2026-03-06 or later would work"),
+        ("2026-03-06", "2027-03-07", "fair", "last", "367 days; up to 366 at a time"),
+        ("1999-12-31", "2000-01-01", "fair", "first", "2000-01-01 to 2199-12-31"),
+        ("2199-12-31", "2200-01-01", "fair", "last", "2000-01-01 to 2199-12-31"),
+        ("2026-03-06", "2026-03-06", "  ", "why", "1 to 80 characters"),
+        ("2026-03-06", "2026-03-06", "x" * 81, "why", "1 to 80 characters"),
+        ("2026-03-01", "2026-03-04", "fair", "first", "works holiday, 2026-03-04 to 2026-03-05, is shut already"),
+        ("2026-03-05", "2026-03-05", "fair", "first", "is shut already"),
+    ],
+)
+def test_shut_days_that_cannot_be_are_refused_with_what_would_work(
+    first: str, last: str, why: str, field: str, works: str
+) -> None:
+    shop()
+    shut("2026-03-04", "2026-03-05")
+    days = dt.date.fromisoformat(first), dt.date.fromisoformat(last)
+    with pytest.raises(Invalid) as refused, transaction.atomic():
+        changing_settings.shut(*days, why, at=makers.AT, by="hale")
+    assert list(refused.value.fields) == [field]
+    assert works in refused.value.sentence
+    assert ShutDays.objects.count() == 1
+
+
+def test_shutting_and_opening_again_leave_a_line_each() -> None:
+    shop()
+    made = shut("2026-03-05", "2026-03-06")
+    with transaction.atomic():
+        changing_settings.open_again(made.pk, at=makers.AT, by="hale")
+    lines = AuditLine.objects.filter(subject=f"shut days {made.pk}").order_by("id")
+    facts = {"first": "2026-03-05", "last": "2026-03-06", "why": "works holiday"}
+    assert [(line.action, line.before, line.after) for line in lines] == [
+        ("shut days added", None, facts),
+        ("shut days taken away", facts, None),
+    ]
+    with pytest.raises(NotFound), transaction.atomic():
+        changing_settings.open_again(made.pk, at=makers.AT, by="hale")
+
+
 # ---- which load the pieces are of
 
 
@@ -231,13 +329,24 @@ def test_heads_that_stood_hard_before_the_book_are_named_without_a_load() -> Non
         ({"closes_at": dt.time(17, tzinfo=dt.UTC)}, "closes_at", "such as 17:00"),
         ({"open_days": ()}, "open_days", "one day or more"),
         ({"open_days": (7,)}, "open_days", "0 for Monday to 6 for Sunday"),
+        ({"opens_at": dt.time(17)}, "opens_at", "before closing, 17:00"),
+        ({"opens_at": dt.time(8, 0, 1)}, "opens_at", "such as 08:00"),
+        ({"carrier_by": dt.time(15, 0, 1)}, "carrier_by", "such as 15:00"),
+        ({"carrier_days": ()}, "carrier_days", "one day or more"),
+        ({"carrier_days": (-1,)}, "carrier_days", "0 for Monday to 6 for Sunday"),
+        ({"production_percent": 4}, "production_percent", "5 to 100"),
+        ({"production_percent": 101}, "production_percent", "5 to 100"),
+        ({"sure_one_off": 49}, "sure_one_off", "50 to 99"),
+        ({"sure_dealer": 100}, "sure_dealer", "50 to 99"),
+        ({"slips_below": 0}, "slips_below", "1 to 99"),
+        ({"slips_below": 91}, "slips_below", "90, what is wanted of it"),
     ],
 )
 def test_hours_that_no_shop_has_are_refused_with_what_would_work(
     wrong: dict[str, object], field: str, works: str
 ) -> None:
     shop()
-    with pytest.raises(shop_row.Invalid) as refused:
+    with pytest.raises(Invalid) as refused:
         change(**wrong)
     assert list(refused.value.fields) == [field]
     assert works in refused.value.sentence

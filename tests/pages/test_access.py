@@ -671,6 +671,14 @@ SETTINGS = {
     "hold_minutes": "20",
     "closes_at": "16:30",
     "open_days": ["0", "1", "2", "3", "4", "5"],
+    "opens_at": "7:15",
+    "production_percent": "55",
+    "oven_alone": "on",
+    "carrier_by": "14:30",
+    "carrier_days": ["1", "4"],
+    "sure_one_off": "85",
+    "sure_dealer": "92",
+    "slips_below": "70",
     "kerf": "1.6 mm",
     "scale_step": "0.5 kg",
     "tape_error": "1/16 in",
@@ -696,11 +704,16 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
     assert (changed.kerf_nm, changed.scale_step_mg, changed.tape_error_nm) == (1_600_000, 500_000, 1_587_500)
     assert not changed.saw_before_certificate
     assert (changed.closes_at, changed.open_days) == (dt.time(16, 30), "0,1,2,3,4,5")
+    assert (changed.opens_at, changed.production_percent, changed.oven_alone) == (dt.time(7, 15), 55, True)
+    assert (changed.carrier_by, changed.carrier_days) == (dt.time(14, 30), "1,4")
+    assert (changed.sure_one_off, changed.sure_dealer, changed.slips_below) == (85, 92, 70)
     shown = text_of(client.get("/settings"))
     assert all(words in shown for words in ("Ada <ada@example.org>", "1.6 mm", "0.5 kg", "1/16 in"))
     body = client.get("/settings").content.decode()
     assert re.search(r'<input type="text" name="closes_at" value="16:30"', body)
     assert re.findall(r'name="open_days" value="(\d)"[^>]*checked', body) == list("012345")
+    assert re.findall(r'name="carrier_days" value="(\d)"[^>]*checked', body) == ["1", "4"]
+    assert "What your local codes and your insurer ask for goes before this." in shown
     client.post("/settings", {**SETTINGS, "recipients": "bert@example.org"})
     assert [one.email for one in shop_row.active_recipients()] == ["bert@example.org"]
 
@@ -733,6 +746,20 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
         {"open_days": ["-1"]},
         {"open_days": ["Monday"]},
         {"open_days": ["0", "\x00"]},
+        {"opens_at": ""},
+        {"opens_at": "16:30"},
+        {"opens_at": "9" * 5000},
+        {"production_percent": "4"},
+        {"production_percent": "101"},
+        {"production_percent": "½"},
+        {"carrier_by": "soon"},
+        {"carrier_days": []},
+        {"carrier_days": ["7"]},
+        {"sure_one_off": "49"},
+        {"sure_dealer": "100"},
+        {"sure_dealer": "NaN"},
+        {"slips_below": "0"},
+        {"slips_below": "86"},
         {"hold_minutes": "0"},
         {"hold_minutes": "1441"},
         {"hold_minutes": "1.5"},

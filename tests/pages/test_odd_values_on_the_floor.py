@@ -25,6 +25,7 @@ from orders.models import BroughtIn, Customer
 from orders.services import mending
 from orders.services.mending import Brought
 from shop.flows import floor
+from shop.shared import clock
 from shop.shared.models import AuditLine
 from tests import forge, makers
 from tests.conftest import LONG
@@ -59,11 +60,28 @@ PAGES: dict[str, dict[str, str]] = {
     "/floor/handles/{handles}": {"good": "3", "bad": "1"},
     "/floor/open/{loose}": {},
     "/floor/oven/{load}/reading/{reading}": {},
+    "/out": {"what": "until", "last": "{today}"},
+    "/down": {"what": "planned", "last": "{today}"},
+    "/settings/shut-days": {"first": "{today}", "why": "fair day"},
     "/counter/mending/new": {"customer": "An Invented Farrier", "what": "tongs", "wanted": "a new jaw"},
     "/counter/mending/{piece}": {},
 }
 ALONE = {"/floor/open/{loose}", "/floor/oven/{load}/reading/{reading}"}  # a button on another page
-SENT_TOO = ("from", "at", "catch_up", "who", "do", "work", "start", "entry", "sure", "line")
+SENT_TOO = (
+    "from",
+    "at",
+    "catch_up",
+    "who",
+    "do",
+    "work",
+    "start",
+    "entry",
+    "sure",
+    "line",
+    "touch",
+    "end",
+    "take_away",
+)
 COUNTED = (
     Entry,
     Run,
@@ -109,7 +127,7 @@ def where(db: None) -> dict[str, object]:
         "head": made.head.code, "sawn": sawn.code, "sawn_pk": sawn.pk, "spoilt": spoilt.code, "other": other.code, "hard": ground.code,
         "tempered": tempered.code, "checked": checked.code, "curing": curing.code, "load": load.number,
         "pattern": made.pattern.code, "handles": Lot.objects.filter(item=made.tool.handle)[0].code,
-        "loose": loose.code, "reading": reading.pk, "piece": piece.number,
+        "loose": loose.code, "reading": reading.pk, "piece": piece.number, "today": clock.now().date().isoformat(),
     }  # fmt: skip
 
 

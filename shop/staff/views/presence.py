@@ -30,7 +30,7 @@ class SpellForm(SlipForm):
     what = forms.ChoiceField(label="How long", widget=forms.RadioSelect, initial=UNTIL)
     first = Day(label="First day", required=False, help_text="Empty: today.")
     last = Day(label="Last day", required=False)
-    why = Words(longest=80, label="Why", required=False)
+    why = Words(longest=80, label="Why", required=False, help_text="Everybody reads it; it may stay empty.")
 
     def __init__(self, *args: object, page: "Page", **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type] # as SlipForm takes them

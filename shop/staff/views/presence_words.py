@@ -26,16 +26,14 @@ def name_of(one: Away | MachineDown) -> str:
 
 
 def line(one: Away | MachineDown, today: dt.date) -> Line:
-    """Write a spell as a line: its days, then who and until when, then why."""
-    days = (one.last - one.first).days + 1 if one.last else 0
+    """Write a spell as a line: its days, or those so far, then who and until when, then why."""
+    days = ((one.last or max(today, one.first)) - one.first).days + 1
     since = f"Since {wording.on_day(one.first)}." if one.first < today else ""
     why = f"{one.why}." if one.why and one.why[-1] not in ".?" else one.why
     person = isinstance(one, Away)
     do = _ENDS[person][one.first > today]
-    unit = "day" if days == 1 else "days"
-    return Line(
-        wording.figures(days) if days else "?", unit, f"{_sentence(one, today)}.", f"{since} {why}".strip(), do=do
-    )
+    unit = ("day" if days == 1 else "days") if one.last else "so far"
+    return Line(wording.figures(days), unit, f"{_sentence(one, today)}.", f"{since} {why}".strip(), do=do)
 
 
 def said(one: Away | MachineDown, today: dt.date) -> str:
