@@ -156,6 +156,7 @@ PAGES: Lines = {
     "staff:counter_holds": {"GET": HAND, "POST": DESK},
     "staff:hold": {"GET": HAND, "POST": DESK},
     "staff:hold_order": {"GET": DESK, "POST": DESK},
+    "staff:counter_record": {"GET": HAND},
     "staff:counter_returns": {"GET": HAND},
     "staff:return": {"GET": HAND, "POST": HAND},
     "staff:order": {"GET": HAND},
@@ -303,6 +304,7 @@ API: Lines = {
     "api:line_reserve": {"POST": "orders:write"},
     "api:line_release": {"POST": "orders:write"},
     "api:line_cancel": {"POST": "orders:write"},
+    "api:record": {"GET": "orders:read"},
     "api:shipments": {"GET": "orders:read"},
     "api:shipment": {"GET": "orders:read"},
     # The night
