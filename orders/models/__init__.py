@@ -4,7 +4,7 @@ from orders.models.brought_in import BroughtIn, RunForLine
 from orders.models.customers import Customer
 from orders.models.orders import Hold, Money, Order, OrderLine
 from orders.models.promises import Notice, Promise, PromiseBasis, Question, RatedPromise, Rating
-from orders.models.releases import Release
+from orders.models.releases import OWN_SOURCE, Release
 from orders.models.shipping import (
     Return,
     ReturnOutcome,
@@ -15,6 +15,7 @@ from orders.models.shipping import (
 from orders.models.weeks import WeekPin
 
 __all__ = [
+    "OWN_SOURCE",
     "BroughtIn",
     "Customer",
     "Hold",

@@ -5,6 +5,9 @@ from django.db.models import F, Q
 
 from orders.models.orders import Order
 
+OWN_SOURCE = "release"
+"""The source of a release's own order; an order taken out of release 7 has the source "release 7"."""
+
 
 class Release(models.Model):
     """Pieces kept for one day's sale. They stand in an order of the shop's own, so they queue and are promised like any;

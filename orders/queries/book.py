@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from orders.models import Hold, Order, OrderLine, Promise, Return, Shipment, ShippedLot
+from orders.models import OWN_SOURCE, Hold, Order, OrderLine, Promise, Return, Shipment, ShippedLot
 from shop.shared import units
 
 PAGE = 40
@@ -57,8 +57,8 @@ class Page:
 
 
 def page(*, find: str = "", closed: bool = False, before: int | None = None) -> Page:
-    """Return open orders (or all), newest first; `find` is a number, or part of a customer's name or reference."""
-    orders = Order.objects.select_related("customer").order_by("-number")
+    """Return open orders (or all) of customers, newest first; `find` is a number, or part of a name or reference."""
+    orders = Order.objects.exclude(source=OWN_SOURCE).select_related("customer").order_by("-number")
     if not closed:
         orders = orders.filter(closed_at=None)
     if find:
@@ -95,12 +95,21 @@ def find_order(number: int) -> Order | None:
     return Order.objects.select_related("customer", "taken_by").filter(number=number).first()
 
 
-def ready() -> list[Row]:
-    """Return the open orders of which everything owed is set aside, the oldest first."""
+def ready(*, today: dt.date) -> list[Row]:
+    """Return the open orders that may go: everything owed is set aside and the window has begun, the oldest first."""
+    return rows(list(_set_aside().filter(Q(not_before=None) | Q(not_before__lte=today))))
+
+
+def before_window(*, today: dt.date) -> list[Row]:
+    """Return the open orders of which everything owed is set aside and whose window begins later, the soonest first."""
+    return rows(list(_set_aside().filter(not_before__gt=today).order_by("not_before", "number")))
+
+
+def _set_aside() -> QuerySet[Order]:
     owed = OrderLine.objects.filter(order=OuterRef("pk"), ordered__gt=F("shipped") + F("cancelled"))
     short = owed.filter(ordered__gt=F("shipped") + F("cancelled") + F("reserved"))
-    orders = Order.objects.filter(Exists(owed), ~Exists(short), closed_at=None)
-    return rows(list(orders.select_related("customer").order_by("number")))
+    orders = Order.objects.filter(Exists(owed), ~Exists(short), closed_at=None).exclude(source=OWN_SOURCE)
+    return orders.select_related("customer").order_by("number")
 
 
 def waits(*, item_id: int | None = None) -> QuerySet[OrderLine]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import F, QuerySet
 
-from orders.models import Hold, Order, OrderLine, Promise
+from orders.models import OWN_SOURCE, Hold, Order, OrderLine, Promise
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,7 @@ def lapsing_phone_holds(*, after: dt.datetime, until: dt.datetime) -> QuerySet[H
 def _unsent() -> QuerySet[OrderLine]:
     return (
         OrderLine.objects.filter(order__closed_at=None, ordered__gt=F("shipped") + F("cancelled"))
+        .exclude(order__source=OWN_SOURCE)
         .select_related("order__customer", "item", "pattern")
         .order_by("number")
     )

@@ -4,13 +4,13 @@ import datetime as dt
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from orders.models import Hold, Order, Shipment, ShipmentLine, ShippedLot
+from orders.models import OWN_SOURCE, Hold, Order, Shipment, ShipmentLine, ShippedLot
 
 
 def orders(*, state: str | None = None, customer: int | None = None, reference: str | None = None,
            since: dt.datetime | None = None) -> QuerySet[Order]:  # fmt: skip
-    """Select orders: open, closed or all of them."""
-    found = Order.objects.select_related("customer")
+    """Select orders of customers: open, closed or all of them."""
+    found = Order.objects.exclude(source=OWN_SOURCE).select_related("customer")
     wanted = {"customer": customer, "reference": reference, "taken_at__gte": since}
     found = found.filter(**{name: value for name, value in wanted.items() if value is not None})
     return found if state is None else found.filter(closed_at__isnull=state == "open")

@@ -10,7 +10,8 @@ from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid
 
-CHANGEABLE = frozenset({"name", "kind", "email", "phone", "address", "terms", "active"})
+CHANGEABLE = frozenset({"name", "kind", "email", "phone", "address", "terms", "minimum_minor", "takes_parts", "active"})
+MOST_MINIMUM = 100_000_000_00
 _LONGEST = {"name": 120, "phone": 40, "address": 600, "terms": 200}
 
 
@@ -24,11 +25,20 @@ def add(
     phone: str = "",
     address: str = "",
     terms: str = "",
+    minimum_minor: int = 0,
+    takes_parts: bool = True,
 ) -> Customer:
     """Write a new customer down."""
     transactions.assert_open()
     customer = Customer(
-        name=name.strip(), kind=kind, email=email.strip(), phone=phone.strip(), address=address.strip(), terms=terms
+        name=name.strip(),
+        kind=kind,
+        email=email.strip(),
+        phone=phone.strip(),
+        address=address.strip(),
+        terms=terms,
+        minimum_minor=minimum_minor,
+        takes_parts=takes_parts,
     )
     _check(customer)
     customer.save(force_insert=True)
@@ -75,6 +85,10 @@ def _check(customer: Customer) -> None:
     for name, longest in _LONGEST.items():
         if len(getattr(customer, name)) > longest:
             wrong[name] = f"The {name} is longer than {longest} characters; shorten it."
+    if not 0 <= customer.minimum_minor <= MOST_MINIMUM:
+        wrong["minimum_minor"] = (
+            "The minimum is below nothing or absurdly high; write what an order comes to at the least."
+        )
     if customer.email:
         try:
             validate_email(customer.email)

@@ -12,8 +12,8 @@ from django.db.models import F
 from inventory.services import catalogue
 from inventory.services.allocating import NotEnough, can_take, recipe_of
 from inventory.services.ledger import Locks
-from orders.models import Customer, Money, Order, OrderLine, Promise
-from orders.services import reserving
+from orders.models import OWN_SOURCE, Customer, Money, Order, OrderLine, Promise
+from orders.services import minimums, reserving, windows
 from shop.access.actor import Actor
 from shop.shared import audit, bell, files, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
@@ -61,6 +61,9 @@ class Terms:
     note: str = ""
     day_given: dt.date | None = None
     day_source: str = field(default=Promise.Source.BY_HAND)
+    not_before: dt.date | None = None
+    not_after: dt.date | None = None
+    below_minimum: bool = False
 
 
 def take(
@@ -84,7 +87,9 @@ def take(
     order = open_empty(customer, terms, at=at, by=by, source=source)
     for number, line in enumerate(wanted, 1):
         _add_line(locks, order, number, line, wait=wait)
+    minimums.check(order, all_the_same=terms.below_minimum, at=at, by=by)
     if terms.day_given:
+        windows.check_day(order, terms.day_given, field="day_given")
         give_day(order, terms.day_given, source=terms.day_source, at=at, by=by)
     audit.write(at=at, by=by.label, action="order taken", subject=f"order {order.number}", after={"lines": len(wanted)})
     return order
@@ -92,6 +97,7 @@ def take(
 
 def open_empty(customer: Customer, terms: Terms, *, at: dt.datetime, by: Actor, source: str = "desk") -> Order:
     """Open an order whose lines follow in the same transaction."""
+    windows.check_span(terms.not_before, terms.not_after)
     return Order.objects.create(
         number=series.take("order"),
         customer=customer,
@@ -107,6 +113,8 @@ def open_empty(customer: Customer, terms: Terms, *, at: dt.datetime, by: Actor, 
         send_when_paid=terms.send_when_paid,
         carriage_minor=terms.carriage_minor,
         note=terms.note,
+        not_before=terms.not_before,
+        not_after=terms.not_after,
     )
 
 
@@ -180,12 +188,15 @@ def change(order: Order, *, version: int, at: dt.datetime, by: Actor, **facts: o
         "deposit_minor",
         "start_when_deposit",
         "send_when_paid",
+        "not_before",
+        "not_after",
     }
     unknown = sorted(set(facts) - allowed)
     if unknown:
         raise Invalid.field(unknown[0], f"{unknown[0]} of an order cannot be changed; choose another field.")
     if order.closed_at is not None:
         raise Closed(f"Order {order.number} is closed; what was sent cannot be addressed anew.")
+    windows.check_change(order, facts)
     before = {name: getattr(order, name) for name in facts}
     rows = Order.objects.filter(pk=order.pk, version=version, closed_at=None).update(**facts, version=F("version") + 1)
     if rows != 1:
@@ -206,6 +217,8 @@ def add_line(
     if wanted.item and locks is None:
         locks = reserving.lock_and_tidy({wanted.item.pk}, at=at)
     order = locked(order)
+    if order.source == OWN_SOURCE:
+        raise Invalid.field("lines", f"Order {order.number} keeps the pieces of a release; take an order of its own.")
     number = order.lines.count() + 1
     line = _add_line(locks, order, number, wanted, wait=wait)
     touched(order, at=at)

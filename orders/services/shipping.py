@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,9 +13,9 @@ from inventory.queries import setting_aside
 from inventory.services import allocating, catalogue, ledger, making
 from inventory.services.ledger import Line, Locks, Stamp
 from inventory.services.making import Pick
-from orders.models import Order, OrderLine, Shipment, ShipmentLine, ShippedLot
-from orders.services import ordering, reserving
-from shop.shared import audit, series, transactions
+from orders.models import OWN_SOURCE, Order, OrderLine, Shipment, ShipmentLine, ShippedLot
+from orders.services import ordering, reserving, windows
+from shop.shared import audit, clock, series, shop_row, transactions
 from shop.shared.errors import Invalid, Refusal
 
 if TYPE_CHECKING:
@@ -36,6 +37,13 @@ class Parcel:
     tracking: str = ""
     scale_mass_mg: int | None = None
     scale_typed: str = ""
+    before_window: bool = False
+
+
+class OnlyWhole(Refusal):
+    """The customer takes an order only whole, and something of it is missing."""
+
+    code = "only_whole"
 
 
 def send(order: Order, sending: Mapping[int, int], parcel: Parcel, *, stamp: Stamp) -> Shipment:
@@ -45,7 +53,8 @@ def send(order: Order, sending: Mapping[int, int], parcel: Parcel, *, stamp: Sta
     locks = reserving.lock_and_tidy(items, at=stamp.at)
     order = ordering.locked(order)
     lines = _lines_to_send(order, sending)
-    _check(order, parcel)
+    _check(order, parcel, day=clock.local_date(stamp.when, shop_row.hours().zone))
+    _check_whole(order, {line.number: qty for line, qty in lines})
     for line, qty in lines:
         _make_up_sets(locks, line, qty, stamp)
     shipment = _shipment(order, lines, parcel, stamp)
@@ -57,7 +66,7 @@ def send(order: Order, sending: Mapping[int, int], parcel: Parcel, *, stamp: Sta
         by=stamp.by.label,
         action="sent",
         subject=f"order {order.number}",
-        after={"shipment": shipment.number},
+        after={"shipment": shipment.number} | ({"before_window": True} if _early(order, stamp) else {}),
     )
     return shipment
 
@@ -75,7 +84,30 @@ def undo(shipment: Shipment, *, locks: Locks, stamp: Stamp) -> None:
     Order.objects.filter(pk=shipment.order_id).update(closed_at=None, version=F("version") + 1)
 
 
-def _check(order: Order, parcel: Parcel) -> None:
+def lacking(order: Order, sending: Mapping[int, int]) -> list[tuple[OrderLine, int]]:
+    """Return the lines of an order that would still be owed something after sending so many of each, and how many."""
+    lines = order.lines.select_related("item").order_by("number")
+    left = [(line, line.ordered - line.cancelled - line.shipped - sending.get(line.number, 0)) for line in lines]
+    return [(line, qty) for line, qty in left if qty > 0]
+
+
+def _check_whole(order: Order, sending: Mapping[int, int]) -> None:
+    missing = [] if order.customer.takes_parts else lacking(order, sending)
+    if missing:
+        named = ", ".join(f"{qty} of line {line.number}" for line, qty in missing)
+        sentence = f"{order.customer.name} takes an order only whole; {named} would be missing: send them along."
+        raise OnlyWhole(sentence, {"lines": sentence}, {"missing": {line.number: qty for line, qty in missing}})
+
+
+def _early(order: Order, stamp: Stamp) -> bool:
+    day = clock.local_date(stamp.when, shop_row.hours().zone)
+    return order.not_before is not None and day < order.not_before
+
+
+def _check(order: Order, parcel: Parcel, *, day: dt.date) -> None:
+    if order.source == OWN_SOURCE:
+        raise Invalid.field("lines", f"Order {order.number} keeps the pieces of a release; send the orders out of it.")
+    windows.check_sending(order, day, all_the_same=parcel.before_window)
     owed = ordering.total_minor(order) - order.received_minor
     if order.send_when_paid and owed > 0:
         raise NotPaid(

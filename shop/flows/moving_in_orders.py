@@ -94,6 +94,7 @@ def _terms(row: Row) -> Terms:
         note=row.get("note"),
         day_given=_day(row.get("day given")),
         day_source=Promise.Source.TAKEN_OVER,
+        below_minimum=True,  # it was taken long ago
     )
 
 

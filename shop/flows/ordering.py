@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from orders.models import Customer, Hold, Order, Promise
-from orders.services import customers, holding, ordering, reserving
+from orders.services import customers, holding, minimums, ordering, reserving, windows
 from orders.services.ordering import MOST_MINOR, Terms, Wanted
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
@@ -38,7 +38,7 @@ def take(
 ) -> Order:
     """Take an order; a new customer is written down with it, or neither is."""
     transactions.assert_open()
-    return ordering.take(_written_down(buyer, at=at, by=by), wanted, terms, at=at, by=by, source=source, wait=wait)
+    return ordering.take(written_down(buyer, at=at, by=by), wanted, terms, at=at, by=by, source=source, wait=wait)
 
 
 def order_from_hold(
@@ -56,11 +56,13 @@ def order_from_hold(
     if price_minor is not None and not 0 <= price_minor <= MOST_MINOR:
         raise Invalid.field("price", "The price is below nothing or absurdly high; write what was agreed for one.")
     locks = reserving.lock_and_tidy({hold.item_id}, at=at)
-    customer = _written_down(buyer, at=at, by=by)
+    customer = written_down(buyer, at=at, by=by)
     order = ordering.open_empty(customer, terms, at=at, by=by, source=source)
     price = ordering.price_for(hold.item, customer) if price_minor is None else price_minor
     holding.become(hold, order, price_minor=price, at=at, number=1, queue_no=series.take("queue"), locks=locks)
+    minimums.check(order, all_the_same=terms.below_minimum, at=at, by=by)
     if terms.day_given:
+        windows.check_day(order, terms.day_given, field="day_given")
         ordering.give_day(order, terms.day_given, source=Promise.Source.BY_HAND, at=at, by=by)
     audit.write(
         at=at,
@@ -72,7 +74,8 @@ def order_from_hold(
     return order
 
 
-def _written_down(buyer: Buyer, *, at: dt.datetime, by: Actor) -> Customer:
+def written_down(buyer: Buyer, *, at: dt.datetime, by: Actor) -> Customer:
+    """Return the customer, written down where new."""
     if isinstance(buyer, Customer):
         return buyer
     return customers.add(

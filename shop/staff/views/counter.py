@@ -14,7 +14,7 @@ from orders.queries.book import Row
 from orders.services import ordering
 from shop.access.middleware import Here
 from shop.flows import ordering as at_the_counter
-from shop.shared import files, shop_row
+from shop.shared import clock, files, shop_row
 from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
@@ -48,7 +48,7 @@ def counter(request: HttpRequest) -> HttpResponse:
         "older": page.older,
         "find": typed.get("find", ""),
         "every": typed.get("every"),
-        "ready": len(book.ready()),
+        "ready": len(book.ready(today=clock.local_date(posting.doing(here).at, shop_row.the_shop().zone))),
         "returns": len(book.waiting_inspection()),
     }
     return posting.sheet(here, "staff/counter/counter.html", ROOM, facts, form=form)

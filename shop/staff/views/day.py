@@ -91,7 +91,7 @@ def _goes_out(today: dt.date) -> list[Line]:
     given = {row.order.pk: row for row in due.until(today)}
     lines = []
     later = 0
-    for row in book.ready():
+    for row in book.ready(today=today):
         if row.order.pk not in given and row.day is not None:
             later += 1
             continue
