@@ -443,3 +443,18 @@ def test_a_shop_with_two_things_of_one_name_is_refused() -> None:
     ):  # fmt: skip
         with pytest.raises(ValueError, match="code of its own"):
             Shop(hours, **wrong)
+
+
+def test_a_load_of_three_that_is_pinned_stays_one_load() -> None:
+    mild = replace(HOT, kind="400")
+    items = [product(item, Step(1, "harden", 6, machines=("OVEN",), oven=HOT), Step(2, "temper", 6, machines=("OVEN",), oven=mild))
+             for item in ("axe", "hammer", "tongs")]  # fmt: skip
+    shop = always_open(*items, machines=(OVEN,), people=(Person("A"),))
+    loads = [[plan.runs[one.run].code for one in group] for plan in [propose(shop)] for group in plan.groups]
+    assert loads == [["axe+1", "hammer+1", "tongs+1"]] * 2
+    pins = tuple(Pin(run, step, 0) for step in (1, 2) for run in loads[0])
+    plan = propose(replace(shop, pins=pins))
+    assert [[plan.runs[one.run].code for one in group] for group in plan.groups] == loads
+    apart = tuple(Pin(run, step, 0) for run in loads[0] for step in (1, 2))
+    plan = propose(replace(shop, pins=apart))
+    assert len(plan.groups) == 6, "a temper that stands before the next hardening keeps them apart"

@@ -159,17 +159,20 @@ class _Planner:
             return (min(hands, key=lambda one: free_from(one, ready)),)
         return tuple(sorted(hands, key=lambda one: free_from(one, ready))[: step.people])
 
-    def _by_sheet(self, going: Going, beside: Going | None = None) -> float:
-        """Give when the sheet lets it begin: on its day, behind what stands before it on the same machines."""
+    def _by_sheet(self, going: Going, beside: Sequence[Going] = ()) -> float:
+        """Give when the sheet lets it begin: on its day, behind what stands before it on the same machines.
+
+        What it goes into the oven beside is no step before it; what that goes on to is.
+        """
         pin = self.pins.get(going.key)
         if pin is None:
             return 0.0
         step = going.step
         assert step is not None
         for other in self.left if self.in_order else ():
-            if other is going or other is beside:
+            if other is going:
                 continue
-            for later in other.start.product.steps[other.at :]:
+            for later in other.start.product.steps[other.at + (other in beside) :]:
                 before = self.pins.get((other.start.code, later.number))
                 if before and before[0] < pin[0] and set(later.machines) & set(step.machines):
                     return math.inf
@@ -180,7 +183,8 @@ class _Planner:
         step = chosen.step
         if step is None or step.oven is None:
             return []
-        full, found = chosen.pieces * step.oven.share, []
+        full = chosen.pieces * step.oven.share
+        found: list[Going] = []
         for other in sorted(self.left, key=self._rank):
             if other is chosen or other.step is None or other.step.oven is None or other.ready > begins:
                 continue
@@ -189,7 +193,7 @@ class _Planner:
             fits = full + other.pieces * oven.share <= 1 + SAME
             if not fits or alike != (step.oven.kind, step.oven.soak, step.oven.unattended, step.machines):
                 continue
-            there = max(self._need(other).when, self._by_sheet(other, chosen))
+            there = max(self._need(other).when, self._by_sheet(other, [chosen, *found]))
             if there <= begins and self._fits(other.step):
                 found.append(other)
                 full += other.pieces * oven.share
