@@ -4,15 +4,13 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 from typing import Any, Final
 
-import numpy as np
-
+from orders.calc.dates import moments
 from orders.calc.dates.materials import taken
-from orders.calc.dates.minutes import loads
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.route import Step
 from orders.calc.dates.sizing import Start
 from orders.calc.dates.state import DAY, Shop
-from orders.calc.dates.worktime import SAME, WorkTime, of
+from orders.calc.dates.worktime import WorkTime, of
 
 BENCH: Final = "bench"  # where a step without machines is done
 MIDNIGHT: Final = dt.time()
@@ -123,11 +121,11 @@ class _Writing:
             "item": start.product.item,
             "step": step.number,
             "name": step.name,
-            "pieces": round(self._pieces(start, step), 1),
+            "pieces": round(moments.pieces_at(start, step), 1),
             "people": list(one.people),
             "machines": list(one.machines),
-            "begins": self._moment(self._begins(one.begins)),
-            "ends": self._moment(self._ends(one.ends)),
+            "begins": self._moment(moments.begins(self.time, one.begins)),
+            "ends": self._moment(self.time.clock_at(one.ends)),
             "set_up": one.set_up,
             "tooling": step.tooling,
             "change": one.change != "",
@@ -142,33 +140,10 @@ class _Writing:
 
     def _load(self, one: Operation, group: Sequence[Operation]) -> dict[str, Any]:
         """Write the loads: what goes in together, how many loads, from the first door shut to the last door open."""
-        oven, clock = one.step.oven, self._ends(one.ends)
-        assert oven is not None
-        pieces = self._pieces(self.plan.runs[one.run], one.step)
-        minutes = max(other.step.oven.minutes for other in group if other.step.oven)
-        count, shut = loads(oven, pieces) if len(group) == 1 else 1, None
-        for _ in range(count):
-            clock = clock if oven.unattended else int(self.time.fits(minutes)[clock])
-            shut = clock if shut is None else shut
-            clock = min(clock + minutes, self.time.never)
+        load = moments.load_of(self.time, self.plan, group)
         together = [self.plan.runs[other.run].code for other in group]
-        return {"kind": oven.kind, "together": together, "loads": count, "shut": self._moment(shut or 0),
-                "open": self._moment(clock)}  # fmt: skip
-
-    def _pieces(self, start: Start, step: Step) -> float:
-        """Give the pieces that come to a step at the mean."""
-        left = float(start.pieces)
-        for before in start.product.steps:
-            if start.step < before.number < step.number:
-                left *= before.rate
-        return left
-
-    def _begins(self, work: float) -> int:
-        """Give the last minute by the clock before which no more than this is worked: work goes on from there."""
-        return max(0, int(np.searchsorted(self.time.worked, work + SAME, side="right")) - 1)
-
-    def _ends(self, work: float) -> int:
-        return self.time.clock_at(work)
+        return {"kind": one.step.oven.kind if one.step.oven else "", "together": together, "loads": load.loads,
+                "shut": self._moment(load.shut), "open": self._moment(load.open)}  # fmt: skip
 
     def _moment(self, minute: int) -> str:
         day, rest = divmod(minute, DAY)

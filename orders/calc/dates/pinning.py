@@ -1,0 +1,152 @@
+"""Pins of the week sheet in the order of the sheet: how a line is moved, how a week is pinned, what a move does to promises."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from orders.calc.dates import asking
+from orders.calc.dates.plan import Plan
+from orders.calc.dates.sheet import Operated
+from orders.calc.dates.state import Pin, Shop
+
+FUTURES: Final = 1_000  # enough to see five points: ± 1.9 at 90 % (binomial, nineteen times in twenty)
+LOSS: Final = 0.05  # No source: a promise that loses more is named, whatever it stands at
+
+Key = tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """An operation on the sheet: a run's step, not before a day."""
+
+    run: str
+    step: int
+    day: dt.date
+
+    @property
+    def key(self) -> Key:
+        """The run and the step."""
+        return self.run, self.step
+
+
+@dataclass(frozen=True, slots=True)
+class Swayed:
+    """A promised order: its day, the chance to keep it before and after a move, and the chance that is wanted."""
+
+    order: str
+    day: int
+    before: float
+    after: float
+    wanted: float
+
+    @property
+    def named(self) -> bool:
+        """Say whether it is named: below what is wanted after the move, or more than five points worse by it."""
+        return self.after < self.wanted or self.before - self.after > LOSS
+
+
+def moved(pins: Sequence[Put], put: Put, after: Sequence[Put] = ()) -> tuple[Put, ...]:
+    """Put one operation on the sheet behind others.
+
+    Args:
+        pins: in the order of the sheet.
+        put: the operation with its day; where it is pinned already it leaves its place.
+        after: what stands before it, first to last; what of it is not pinned is pinned with it, in this order. Nothing:
+            it goes before all that is pinned for its day or a later one.
+
+    Returns:
+        The pins in their new order.
+    """
+    left = [pin for pin in pins if pin.key != put.key]
+    known = {pin.key for pin in left}
+    at = 0
+    for before in after:
+        if before.key == put.key:
+            continue
+        if before.key in known:
+            at = max(at, next(place for place, pin in enumerate(left) if pin.key == before.key) + 1)
+        else:
+            at = at or next((place for place, pin in enumerate(left) if pin.day >= before.day), len(left))
+            left.insert(at, before)
+            known.add(before.key)
+            at += 1
+    if not any(before.key != put.key for before in after):
+        at = next((place for place, pin in enumerate(left) if pin.day >= put.day), len(left))
+    left.insert(at, put)
+    return tuple(left)
+
+
+def all_of(pins: Sequence[Put], operations: Sequence[Operated], first: dt.date, last: dt.date) -> tuple[Put, ...]:
+    """Pin all operations that begin in a span as they are proposed.
+
+    Args:
+        pins: that stand, in the order of the sheet.
+        operations: of the plan proposed around them, in its order.
+        first: day of the span.
+        last: day of the span, included.
+
+    Returns:
+        All pins in the order of the plan; those it cannot begin stay behind them, those of other days keep theirs.
+    """
+    days = {pin.key: pin.day for pin in pins}
+    for one in operations:
+        if first <= one.date <= last:
+            days[one.run, one.step] = one.date
+    found = [Put(one.run, one.step, days.pop((one.run, one.step))) for one in operations if (one.run, one.step) in days]
+    return (*found, *(pin for pin in pins if pin.key in days))
+
+
+def as_pins(puts: Iterable[Put], first_day: dt.date) -> tuple[Pin, ...]:
+    """Give pins as the calculator knows them; a day gone by is its first."""
+    return tuple(Pin(put.run, put.step, max(0, (put.day - first_day).days)) for put in puts)
+
+
+def before_it(operations: Sequence[Operated], key: Key, place: str, day: dt.date, last: Key) -> tuple[Put, ...]:
+    """Give what begins in a place on a day up to one operation: what stands before a line that is moved behind it.
+
+    Args:
+        operations: of the plan, in its order.
+        key: of the line that is moved, which is left out.
+        place: of work.
+        day: of the sheet.
+        last: the operation it is moved behind.
+
+    Returns:
+        First to last, nothing where that one does not begin there on that day.
+    """
+    there = [one for one in operations if one.place == place and one.date == day and (one.run, one.step) != key]
+    at = next((number for number, one in enumerate(there) if (one.run, one.step) == last), -1)
+    return tuple(Put(one.run, one.step, one.date) for one in there[: at + 1])
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What other pins do: the two plans, and all promised orders."""
+
+    before: Plan
+    after: Plan
+    promises: tuple[Swayed, ...]
+
+
+def effect(shop: Shop, pins: Sequence[Pin], *, seed: int, futures: int = FUTURES) -> Effect:
+    """Say what other pins would do, on the same random numbers.
+
+    Args:
+        shop: as it stands, with its pins.
+        pins: instead of them.
+        seed: of the random streams.
+        futures: how many, 100 or more.
+
+    Returns:
+        The plans before and after, and every order with a day.
+    """
+    other = replace(shop, pins=tuple(pins))
+    before, was = asking.rate(shop, seed=seed, futures=futures)
+    after, now = asking.rate(other, seed=seed, futures=futures)
+    wanted: dict[str, float] = {}
+    for line in shop.lines:
+        wanted[line.order] = max(wanted.get(line.order, 0.0), line.sure)
+    chance = {one.order: one.after for one in now}
+    promises = tuple(Swayed(one.order, one.day, one.before, chance[one.order], wanted[one.order]) for one in was)
+    return Effect(before.plan, after.plan, promises)
