@@ -10,7 +10,7 @@ from orders.calc.dates import moments, pinning, shortage
 from orders.calc.dates.dispatch import propose
 from orders.calc.dates.pinning import Put
 from orders.calc.dates.route import Oven, Product, Step
-from orders.calc.dates.sheet import Kind, Line, SheetDay, operated, sheet
+from orders.calc.dates.sheet import Book, Kind, Line, SheetDay, ahead, operated, sheet
 from orders.calc.dates.state import DAY, Batch, Hours, Machine, Person, Pin, Shop, Supplier
 from orders.calc.dates.state import Line as Owed
 from orders.calc.dates.worktime import of
@@ -21,6 +21,7 @@ HOURS = Hours(MONDAY, production=1.0)  # nine hours of work a day, 8:00 to 17:00
 ANVIL, OVEN = Machine("ANVIL"), Machine("OVEN")
 TUESDAY, WEDNESDAY, FRIDAY = (MONDAY + dt.timedelta(days=number) for number in (1, 2, 4))
 PLACES = {("axe", 1): "forge", ("axe", 2): "grinder", ("hammer", 1): "forge", ("hammer", 2): "grinder"}
+BOOK = Book(PLACES)
 
 
 def axe(**more) -> Product:
@@ -38,8 +39,8 @@ def shop(*products: Product, **more) -> Shop:
     return Shop(HOURS, products=products, **(given | more))
 
 
-def laid(one: Shop, days: int = 7, **more) -> tuple[SheetDay, ...]:
-    return sheet(one, propose(one), PLACES, first=MONDAY, days=days, **more)
+def laid(one: Shop, days: int = 7, **book) -> tuple[SheetDay, ...]:
+    return sheet(one, propose(one), replace(BOOK, **book), first=MONDAY, days=days)
 
 
 def lines_of(days: tuple[SheetDay, ...]) -> dict[str, list[tuple[str, str, str, int]]]:
@@ -141,36 +142,56 @@ def test_a_pinned_step_does_not_hide_behind_one_that_is_not() -> None:
 
 
 def test_blanks_that_are_not_sawn_stand_at_the_saw_the_open_day_before() -> None:
-    made = replace(axe(), made_from="blank")
-    one = shop(made, stock={"blank": 40}, pins=(Pin("axe+1", 1, 7),))
-    assert lines_of(laid(one, 9, sawn={}))["Fri saw"] == [("blanks", "axe+1", "blanks", 1)]
-    assert "Fri saw" not in lines_of(laid(one, 9, sawn={"blank": 1}))
-    assert "Fri saw" not in lines_of(laid(one, 9)), "what is in stock is sawn where nothing else is said"
-    soon = lines_of(laid(replace(one, pins=()), sawn={}))
+    one, blanks = shop(axe(), pins=(Pin("axe+1", 1, 7),)), {"axe": "blank"}
+    assert lines_of(laid(one, 9, blanks=blanks))["Fri saw"] == [("blanks", "axe+1", "blanks", 1)]
+    assert "Fri saw" not in lines_of(laid(one, 9, blanks=blanks, sawn={"blank": 1}))
+    assert "Fri saw" not in lines_of(laid(one, 9)), "what has no blank is not sawn here"
+    soon = lines_of(laid(replace(one, pins=()), blanks=blanks))
     assert soon["Mon saw"] == [("blanks", "axe+1", "blanks", 1)], "on the day itself where none comes before"
 
 
 def test_blanks_are_dealt_out_in_the_order_the_runs_begin() -> None:
-    made = [
-        replace(one, made_from="blank") for one in (axe(), product("hammer", Step(1, "forge", 60, machines=("ANVIL",))))
-    ]
-    one = shop(*made, stock={"blank": 40}, pins=(Pin("axe+1", 1, 2),))
-    assert lines_of(laid(one, sawn={"blank": 1}))["Tue saw"] == [("blanks", "axe+1", "blanks", 1)]
+    made = [axe(), product("hammer", Step(1, "forge", 60, machines=("ANVIL",)))]
+    found = laid(
+        shop(*made, pins=(Pin("axe+1", 1, 2),)), blanks=dict.fromkeys(("axe", "hammer"), "blank"), sawn={"blank": 1}
+    )
+    assert lines_of(found)["Tue saw"] == [("blanks", "axe+1", "blanks", 1)]
+
+
+def test_batches_of_a_run_stand_under_its_code_and_what_they_have_before_them_can_be_pinned() -> None:
+    one = shop(axe(), batches=(Batch("K7", "axe", 0, 2), Batch("K7 after step 1", "axe", 1, 3)), lines=(Owed("1", "axe", 5),),
+               people=(Person("Ines"), Person("Marek")))  # fmt: skip
+    runs = {"K7": "K7", "K7 after step 1": "K7"}
+    found = lines_of(laid(one, runs=runs))
+    assert found["Mon forge"] == [("work", "K7", "forge", 2)]
+    assert {line[1] for line in found["Mon grinder"]} == {"K7"}
+    assert sum(line[3] for line in found["Mon grinder"]) == 5
+    book = replace(BOOK, runs=runs)
+    assert ahead(propose(one), book) == {("K7", 1), ("K7", 2)}
+    pins = pinning.as_pins([Put("K7", 2, TUESDAY), Put("axe+1", 1, MONDAY)], MONDAY, runs)
+    assert pins == (Pin("K7", 2, 1), Pin("K7 after step 1", 2, 1), Pin("axe+1", 1, 0))
+
+
+def test_a_step_done_by_the_same_hand_for_two_batches_is_one_line() -> None:
+    steps = (Step(1, "check", 10), Step(2, "haft", 10))
+    one = shop(product("tongs", *steps), batches=(Batch("K7", "tongs", 1, 2), Batch("K7 after step 1", "tongs", 1, 3)),
+               lines=(Owed("1", "tongs", 5),))  # fmt: skip
+    assert lines_of(laid(one, runs={"K7": "K7", "K7 after step 1": "K7"})) == {"Mon bench": [("work", "K7", "haft", 5)]}
 
 
 def test_a_day_gone_by_is_empty_and_a_sheet_has_a_day() -> None:
     one = shop(axe(), batches=(Batch("K7", "axe", 0, 1),))
-    days = sheet(one, propose(one), PLACES, first=MONDAY - dt.timedelta(days=1), days=2)
+    days = sheet(one, propose(one), BOOK, first=MONDAY - dt.timedelta(days=1), days=2)
     assert [bool(day.lines) for day in days] == [False, True]
     with pytest.raises(ValueError, match="a day or more"):
-        sheet(one, propose(one), PLACES, first=MONDAY, days=0)
+        sheet(one, propose(one), BOOK, first=MONDAY, days=0)
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_every_operation_stands_on_the_sheet(seed: int) -> None:
     one = a_shop(Random(seed))
     plan = propose(one)
-    days = sheet(one, plan, {}, first=one.hours.first_day, days=one.horizon_days)
+    days = sheet(one, plan, Book(), first=one.hours.first_day, days=one.horizon_days)
     shown: dict[str, int] = {}
     for day in days:
         for line in day.lines:
@@ -178,7 +199,7 @@ def test_every_operation_stands_on_the_sheet(seed: int) -> None:
                 for part in line.parts:
                     shown[part.run] = shown.get(part.run, 0) + 1 + len(part.names)
     wanted: dict[str, int] = {}
-    for operation in operated(one, plan, {}):
+    for operation in operated(one, plan, Book()):
         wanted[operation.run] = wanted.get(operation.run, 0) + 1
     assert all(shown.get(run, 0) >= number - _going_on(days, run) for run, number in wanted.items())
     assert sum(wanted.values()) == len(plan.operations)
@@ -225,7 +246,7 @@ def test_what_a_line_is_moved_behind_is_read_off_the_plan() -> None:
     one = shop(
         axe(), batches=tuple(Batch(code, "axe", 0, 1) for code in ("K7", "K9", "M2")), lines=(Owed("1", "axe", 3),)
     )
-    operations = operated(one, propose(one), PLACES)
+    operations = operated(one, propose(one), BOOK)
     forge = [operation.run for operation in operations if operation.place == "forge"]
     assert pinning.before_it(operations, (forge[2], 1), "forge", MONDAY, (forge[1], 1)) == tuple(
         Put(run, 1, MONDAY) for run in forge[:2]
@@ -236,13 +257,13 @@ def test_what_a_line_is_moved_behind_is_read_off_the_plan() -> None:
 def test_a_moved_line_stands_on_its_day_behind_what_was_chosen() -> None:
     batches = tuple(Batch(code, "axe", 0, 4) for code in ("K7", "K9", "M2"))
     one = shop(axe(), batches=batches, lines=(Owed("1", "axe", 12),), people=(Person("Ines"), Person("Marek")))
-    before = operated(one, propose(one), PLACES)
+    before = operated(one, propose(one), BOOK)
     last = [operation for operation in before if operation.place == "forge"][-1]
     first = next(operation for operation in before if operation.place == "forge")
     after = pinning.before_it(before, (first.run, 1), "forge", last.date, (last.run, 1))
-    pins = pinning.as_pins(pinning.moved((), Put(first.run, 1, last.date), after), MONDAY)
+    pins = pinning.as_pins(pinning.moved((), Put(first.run, 1, last.date), after), MONDAY, {})
     order = [
-        operation.run for operation in operated(one, propose(replace(one, pins=pins)), PLACES) if operation.step == 1
+        operation.run for operation in operated(one, propose(replace(one, pins=pins)), BOOK) if operation.step == 1
     ]
     assert order[-2:] == [last.run, first.run]
 
@@ -251,10 +272,10 @@ def test_a_moved_line_stands_on_its_day_behind_what_was_chosen() -> None:
 def test_a_week_pinned_as_it_is_proposed_stays_as_it_is(seed: int) -> None:
     one = replace(a_shop(Random(seed)), pins=())
     plan = propose(one)
-    operations = operated(one, plan, {})
+    operations = operated(one, plan, Book())
     first, last = one.hours.first_day, one.hours.first_day + dt.timedelta(days=20)
     pins = pinning.all_of((), operations, first, last)
-    again = operated(one, propose(replace(one, pins=pinning.as_pins(pins, first))), {})
+    again = operated(one, propose(replace(one, pins=pinning.as_pins(pins, first, {}))), Book())
     span = [(o.run, o.step, o.date) for o in operations if first <= o.date <= last]
     assert [(o.run, o.step, o.date) for o in again if o.date <= last] == span
     assert len(pins) == len(span)
@@ -262,14 +283,14 @@ def test_a_week_pinned_as_it_is_proposed_stays_as_it_is(seed: int) -> None:
 
 def test_pinning_a_week_keeps_what_is_pinned_outside_it() -> None:
     one = shop(axe(), batches=(Batch("K7", "axe", 0, 9),), lines=(Owed("1", "axe", 9),))
-    operations = operated(one, propose(one), PLACES)
+    operations = operated(one, propose(one), BOOK)
     other, gone = Put("K7", 2, FRIDAY), Put("X1", 1, MONDAY)
     pins = pinning.all_of((gone, other), operations, MONDAY, MONDAY)
     assert pins == (Put("K7", 1, MONDAY), other, gone), "in the order of the plan; what it does not know stays behind"
 
 
 def test_a_pin_of_a_day_gone_by_is_for_the_first() -> None:
-    assert pinning.as_pins([Put("K7", 1, MONDAY)], WEDNESDAY) == (Pin("K7", 1, 0),)
+    assert pinning.as_pins([Put("K7", 1, MONDAY)], WEDNESDAY, {}) == (Pin("K7", 1, 0),)
 
 
 def test_a_move_names_the_promises_that_lose_by_it() -> None:
@@ -278,7 +299,7 @@ def test_a_move_names_the_promises_that_lose_by_it() -> None:
     found = pinning.effect(one, (Pin("axe+1", 1, 7),), seed=1, futures=200)
     rows = {row.order: (row.before, row.after, row.wanted, row.named) for row in found.promises}
     assert rows == {"1": (1.0, 0.0, 0.9, True), "2": (1.0, 1.0, 0.8, False)}
-    assert next(o.date for o in operated(one, found.after, PLACES) if o.run == "axe+1") == MONDAY + dt.timedelta(days=7)
+    assert next(o.date for o in operated(one, found.after, BOOK) if o.run == "axe+1") == MONDAY + dt.timedelta(days=7)
 
 
 def test_a_promise_that_loses_little_and_stays_sure_is_not_named() -> None:

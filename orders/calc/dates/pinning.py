@@ -1,7 +1,8 @@
 """Pins of the week sheet in the order of the sheet: how a line is moved, how a week is pinned, what a move does to promises."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -90,16 +91,28 @@ def all_of(pins: Sequence[Put], operations: Sequence[Operated], first: dt.date, 
         All pins in the order of the plan; those it cannot begin stay behind them, those of other days keep theirs.
     """
     days = {pin.key: pin.day for pin in pins}
-    for one in operations:
-        if first <= one.date <= last:
-            days[one.run, one.step] = one.date
+    days |= {(one.run, one.step): one.date for one in reversed(operations) if first <= one.date <= last}
     found = [Put(one.run, one.step, days.pop((one.run, one.step))) for one in operations if (one.run, one.step) in days]
     return (*found, *(pin for pin in pins if pin.key in days))
 
 
-def as_pins(puts: Iterable[Put], first_day: dt.date) -> tuple[Pin, ...]:
-    """Give pins as the calculator knows them; a day gone by is its first."""
-    return tuple(Pin(put.run, put.step, max(0, (put.day - first_day).days)) for put in puts)
+def as_pins(puts: Iterable[Put], first_day: dt.date, runs: Mapping[str, str]) -> tuple[Pin, ...]:
+    """Give pins as the calculator knows them.
+
+    Args:
+        puts: in the order of the sheet.
+        first_day: of the shop; a day gone by is this one.
+        runs: the run that a batch is of, by their codes; a pin of a run holds for all its batches.
+    """
+    batches: dict[str, list[str]] = defaultdict(list)
+    for batch, run in runs.items():
+        if run:
+            batches[run].append(batch)
+    return tuple(
+        Pin(code, put.step, max(0, (put.day - first_day).days))
+        for put in puts
+        for code in batches.get(put.run, [put.run])
+    )
 
 
 def before_it(operations: Sequence[Operated], key: Key, place: str, day: dt.date, last: Key) -> tuple[Put, ...]:

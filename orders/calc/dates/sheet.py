@@ -3,15 +3,15 @@
 Places stand in the order steel walks. A line is an operation, several steps of one run after each other in one place, a
 change of tooling, an oven load, or blanks to be sawn. An operation over several days stands on each of them.
 
-Blanks are derived, not planned: the calculator has no saw. A run that is still to be started needs its blanks the open day
-before it begins (on the first day where there is none before); what the blanks that are sawn do not cover, dealt out in
-the order the runs begin, stands in the column of the saw.
+Blanks are derived, not planned: the calculator takes steel, and has no saw. A run that is still to be started needs its
+blanks the open day before it begins (on the first day where there is none before); what the blanks that are sawn do not
+cover, dealt out in the order the runs begin, stands in the column of the saw.
 """
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Final
 
@@ -24,7 +24,20 @@ from orders.calc.dates.worktime import WorkTime, of
 FORGE, GRINDER, OVEN, BENCH, SAW, DESK = PLACES = ("forge", "grinder", "oven", "bench", "saw", "desk")
 WHOLE: Final = 1e-6  # a mean closer than this to a whole number of pieces is that number
 
-Places = Mapping[tuple[str, int], str]
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What the sheet takes from the book.
+
+    `places` says where a step is done, by item and number of the step: an oven load stands with the oven, what is not named
+    on the bench. `runs` gives the run that a batch is of, by their codes; `blanks` what an item is made from, by item, and
+    `sawn` how many of these are on hand.
+    """
+
+    places: Mapping[tuple[str, int], str] = field(default_factory=dict)
+    runs: Mapping[str, str] = field(default_factory=dict)
+    blanks: Mapping[str, str] = field(default_factory=dict)
+    sawn: Mapping[str, int] = field(default_factory=dict)
 
 
 class Kind(StrEnum):
@@ -111,19 +124,15 @@ class Operated:
     planned: bool
 
 
-def sheet(
-    shop: Shop, plan: Plan, places: Places, *, first: dt.date, days: int, sawn: Mapping[str, int] | None = None
-) -> tuple[SheetDay, ...]:
+def sheet(shop: Shop, plan: Plan, book: Book, *, first: dt.date, days: int) -> tuple[SheetDay, ...]:
     """Lay a plan out by day and place.
 
     Args:
         shop: as it stands.
         plan: proposed for it.
-        places: where a step is done, by item and number of the step; an oven load stands with the oven, and what is not
-            named on the bench.
+        book: where steps are done, whose batches are, and blanks.
         first: day of the sheet; before the first day of the shop nothing is planned any more.
         days: 1 or more.
-        sawn: blanks on hand by item, the stock of the shop where not given.
 
     Returns:
         So many days, closed ones among them.
@@ -133,54 +142,59 @@ def sheet(
     """
     if days < 1:
         raise ValueError("a sheet has a day or more")
-    laying = _Laying(shop, plan, places)
+    laying = _Laying(shop, plan, book)
     by_day: dict[dt.date, dict[str, list[Line]]] = defaultdict(lambda: defaultdict(list))
-    lines = [*laying.lines(), *laying.blanks(shop.stock if sawn is None else sawn)]
-    for line in sorted(lines, key=lambda one: one.begins):
+    for line in sorted([*laying.lines(), *laying.blanks()], key=lambda one: one.begins):
         for number, day in enumerate(laying.days(line)):
             by_day[day][line.place].append(replace(line, goes_on=number > 0))
     dates = [first + dt.timedelta(days=number) for number in range(days)]
     return tuple(
         SheetDay(
             date,
-            date.weekday() in shop.hours.weekdays and date not in shop.hours.closed,
+            laying.is_open(date),
             {place: tuple(_joined(by_day[date][place])) for place in PLACES if by_day[date][place]},
         )
         for date in dates
     )
 
 
-def operated(shop: Shop, plan: Plan, places: Places) -> tuple[Operated, ...]:
+def operated(shop: Shop, plan: Plan, book: Book) -> tuple[Operated, ...]:
     """Give the operations of a plan in its order, each with the day it begins.
 
     Args:
         shop: as it stands.
         plan: proposed for it.
-        places: as for `sheet`.
+        book: as for `sheet`.
 
     Returns:
-        One for each operation.
+        One for each operation; batches of one run may bring the same step twice.
     """
-    laying = _Laying(shop, plan, places)
+    laying = _Laying(shop, plan, book)
     found = []
     for one in plan.operations:
-        start = plan.runs[one.run]
-        date = laying.date(moments.begins(laying.time, one.begins))
-        item = start.product.item
-        found.append(
-            Operated(start.code, one.step.number, one.step.name, item, laying.place(item, one.step), date, one.pinned,
-                     start.planned)
-        )  # fmt: skip
+        part, date = laying.part(one), laying.date(moments.begins(laying.time, one.begins))
+        place = laying.place(part.item, one.step)
+        found.append(Operated(part.run, part.step, part.name, part.item, place, date, part.pinned, part.planned))
     return tuple(found)
 
 
+def ahead(plan: Plan, book: Book) -> frozenset[tuple[str, int]]:
+    """Give every step that a run of the plan has before it, also one it cannot reach: what can be pinned."""
+    return frozenset(
+        (book.runs.get(start.code) or start.code, step.number)
+        for start in plan.runs
+        for step in start.product.steps
+        if step.number > start.step
+    )
+
+
 class _Laying:
-    def __init__(self, shop: Shop, plan: Plan, places: Places) -> None:
-        self.shop, self.plan, self.places = shop, plan, places
+    def __init__(self, shop: Shop, plan: Plan, book: Book) -> None:
+        self.shop, self.plan, self.book = shop, plan, book
         self.time: WorkTime = of(shop.hours, shop.horizon_days)
 
     def place(self, item: str, step: Step) -> str:
-        return OVEN if step.oven else self.places.get((item, step.number), BENCH)
+        return OVEN if step.oven else self.book.places.get((item, step.number), BENCH)
 
     def date(self, minute: int) -> dt.date:
         return self.shop.hours.first_day + dt.timedelta(days=minute // DAY)
@@ -194,11 +208,11 @@ class _Laying:
             place = self.place(self.plan.runs[one.run].product.item, one.step)
             if one.change:
                 out = " and ".join(sorted({tooling[held] for held in one.machines if tooling.get(held)}))
-                yield Line(Kind.TOOLING, place, (self._part(one),), begins, begins, one.people, one.machines,
+                yield Line(Kind.TOOLING, place, (self.part(one),), begins, begins, one.people, one.machines,
                            minutes=round(one.step.change), out=out, tooling=one.change)  # fmt: skip
             if one.step.tooling:
                 tooling.update(dict.fromkeys(one.machines, one.step.tooling))
-            parts = tuple(map(self._part, group))
+            parts = tuple(map(self.part, group))
             comes = tuple(sorted({number for it in group for number in it.comes}))
             buys = tuple(dict.fromkeys(item for it in group for item in it.buys))
             line = Line(Kind.WORK, place, parts, begins, self.time.clock_at(one.ends), one.people, one.machines,
@@ -208,14 +222,13 @@ class _Laying:
                 line = replace(line, kind=Kind.LOAD, begins=load.shut, ends=load.open, loads=load.loads)
             yield line
 
-    def _part(self, one: Operation) -> Part:
+    def part(self, one: Operation) -> Part:
         start = self.plan.runs[one.run]
         mean = moments.pieces_at(start, one.step)
         pieces = round(mean)
         about = abs(mean - pieces) > WHOLE
-        return Part(
-            start.code, start.product.item, one.step.number, one.step.name, pieces, about, one.pinned, start.planned
-        )
+        run, item = self.book.runs.get(start.code) or start.code, start.product.item
+        return Part(run, item, one.step.number, one.step.name, pieces, about, one.pinned, start.planned)
 
     def days(self, line: Line) -> list[dt.date]:
         """Give the days a line stands on: from its first to its last, those the shop is closed on left out."""
@@ -223,18 +236,17 @@ class _Laying:
         if line.kind is Kind.LOAD:
             return list(dict.fromkeys([first, self.date(line.ends)]))
         between = [first + dt.timedelta(days=number) for number in range((last - first).days + 1)]
-        return [day for day in between if day in (first, last) or self._open(day)]
+        return [day for day in between if day in (first, last) or self.is_open(day)]
 
-    def _open(self, day: dt.date) -> bool:
+    def is_open(self, day: dt.date) -> bool:
         return day.weekday() in self.shop.hours.weekdays and day not in self.shop.hours.closed
 
-    def blanks(self, sawn: Mapping[str, int]) -> Iterable[Line]:
+    def blanks(self) -> Iterable[Line]:
         """Give the blanks that runs need beyond those on hand, the open day before they begin."""
-        left = dict(sawn)
-        seen = set()
+        left, seen = dict(self.book.sawn), set()
         for one in self.plan.operations:
             start = self.plan.runs[one.run]
-            blank = start.product.made_from
+            blank = self.book.blanks.get(start.product.item)
             if not start.planned or not blank or one.run in seen:
                 continue
             seen.add(one.run)
@@ -248,7 +260,7 @@ class _Laying:
     def _before(self, day: int) -> int:
         """Give the minute at which the last open day before a day opens; its own where no day comes before."""
         for number in range(day - 1, -1, -1):
-            if self._open(self.shop.hours.first_day + dt.timedelta(days=number)):
+            if self.is_open(self.shop.hours.first_day + dt.timedelta(days=number)):
                 return number * DAY + self.shop.hours.opens
         return day * DAY + self.shop.hours.opens
 
@@ -258,8 +270,11 @@ def _joined(lines: Iterable[Line]) -> Iterable[Line]:
     last: Line | None = None
     for line in lines:
         if last is not None and _go_together(last, line):
-            part = last.parts[0]
-            part = replace(part, names=(*part.names, line.parts[0].name))
+            part, more = last.parts[0], line.parts[0]
+            if part.step == more.step:
+                part = replace(part, pieces=part.pieces + more.pieces, about=part.about or more.about)
+            else:
+                part = replace(part, names=(*part.names, more.name))
             buys = tuple(dict.fromkeys((*last.buys, *line.buys)))
             comes = tuple(sorted({*last.comes, *line.comes}))
             last = replace(last, parts=(part,), ends=line.ends, buys=buys, comes=comes)
