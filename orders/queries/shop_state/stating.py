@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from inventory.models import Item, Machine, Run
 from inventory.queries import presence, tooling
+from orders.calc.dates.pinning import Put, as_pins
 from orders.calc.dates.route import Product
 from orders.calc.dates.state import Pin
 from orders.calc.dates.state import Shop as State
@@ -125,7 +126,7 @@ def _put_together(
         suppliers=bought.suppliers,
         buys_from=bought.buys_from,
         lines=owed.lines,
-        pins=_pins(first),
+        pins=_pins(first, batches.whose),
         tooling_in=_tooling_in(),
         now=calendar.minute_of(at, shop, first),
         horizon_days=calendar.AHEAD,
@@ -182,9 +183,9 @@ def _bars(reached: Reached) -> list[Item]:
     return sorted(set(reached.bars.values()), key=lambda one: one.code)
 
 
-def _pins(first: dt.date) -> tuple[Pin, ...]:
+def _pins(first: dt.date, whose: Mapping[str, Whose]) -> tuple[Pin, ...]:
     rows = WeekPin.objects.order_by("place", "pk").values_list("run_code", "step", "day")
-    return tuple(Pin(run, step, max(0, (day - first).days)) for run, step, day in rows)
+    return as_pins((Put(*row) for row in rows), first, {name: one.run for name, one in whose.items()})
 
 
 def _tooling_in() -> dict[str, str]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from inventory.models import Entry
 from inventory.services import closing
-from shop.flows import checking
+from shop.flows import checking, week
 from shop.flows.night import floor_lines, headline, letter, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, shop_settings, transactions
@@ -64,6 +64,7 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
         jobs.add(BACKUP, today.isoformat(), at)
     if not body["book"]["found"]:
         _close_month(at)
+    week.tidy(at=at)
     return result
 
 
