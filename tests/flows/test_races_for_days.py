@@ -100,7 +100,9 @@ def test_the_last_pieces_are_given_once_and_each_chance_is_that_of_the_joint_que
     tried = together([desk_for(made.tool.item, 2) for _ in range(DESKS)])
     numbers = [number for one in tried for number in one.orders]
     assert sorted(numbers) == list(range(1, DESKS + 1))
-    assert sum(one.stale for one in tried) >= DESKS - 1, "all asked before anybody gave, and only the first was not stale"
+    assert sum(one.stale for one in tried) >= DESKS - 1, (
+        "all asked before anybody gave, and only the first was not stale"
+    )
     finished = makers.stock(made.tool.item)
     assert (finished.sellable, finished.allocated) == (3, 3)
     lines = OrderLine.objects.order_by("queue_no")
