@@ -12,10 +12,13 @@ from django.apps import apps
 from django.db import IntegrityError, connection, transaction
 from django.db.models import CheckConstraint, F, Model, UniqueConstraint
 
-from inventory.models import Item, RefusedDemand
+from inventory.models import Item, Machine, RefusedDemand
+from inventory.services import presence
+from inventory.services.presence import Spell
 from orders.services.ordering import Wanted
 from shop.access.models import Person
-from shop.shared import append_only, shop_row
+from shop.shared import append_only, shop_row, shut_days
+from shop.shared.hours import Hours
 from shop.shared.models import Job, Message, RequestKey
 from tests import makers
 from tests.flows import busy_book
@@ -47,6 +50,26 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     ],
     "pattern_loss": [({}, {"loss_ppm": 900_001})],
     "pattern_weight_classes": [({}, {"light_below_mg": 2, "heavy_above_mg": 1})],
+    "pattern_run_sizes": [({}, {"usual_run": 0}), ({}, {"usual_run": 61}), ({}, {"most_run": 1_001})],
+    # who is out, what is down, the shop's days
+    "away_in_order": [({}, {"last": F("first") - DAY})],
+    "away_foreseen_has_last_day": [({}, {"ill": False, "last": None})],
+    "machine_down_in_order": [({}, {"last": F("first") - DAY})],
+    "shut_days_in_order": [({}, {"last": F("first") - DAY})],
+    "shop_production": [
+        ({}, {"opens_at": F("closes_at")}),
+        ({}, {"production_percent": 4}),
+        ({}, {"production_percent": 101}),
+        ({}, {"carrier_days": ""}),
+    ],
+    "shop_chances": [
+        ({}, {"sure_one_off": 49}),
+        ({}, {"sure_one_off": 100}),
+        ({}, {"sure_dealer": 49}),
+        ({}, {"sure_dealer": 100}),
+        ({}, {"slips_below": 0}),
+        ({}, {"slips_below": 100}),
+    ],
     # runs
     "run_kind": [({}, {"kind": "lost"})],
     "run_sure": [({}, {"sure_percent": 0}), ({}, {"sure_percent": 100})],
@@ -224,6 +247,13 @@ def _rows_without_a_service() -> None:
     makers.make_person("desk")
     tool = makers.make_item(Item.Kind.TOOL)
     makers.make_order([Wanted(qty=2, words="a gate latch as drawn")])
+    spell, days = (
+        Spell(AT.date(), AT.date() + DAY),
+        {"today": AT.date(), "hours": Hours(), "at": AT, "by": makers.actor()},
+    )
+    presence.out(makers.make_person(), spell, **days)
+    presence.down(Machine.objects.order_by("code")[0], spell, **days)
+    shut_days.add(spell.first, spell.first, "fair day", at=AT, by="tests")
     RefusedDemand.objects.create(item=tool, qty=1, available=0, at=AT)
     Job.objects.create(kind="night", dedupe="2026-03-02", due_at=AT)
     Message.objects.create(
