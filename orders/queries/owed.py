@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import F, QuerySet
 
-from orders.models import OWN_SOURCE, Customer, OrderLine
+from orders.models import OWN_SOURCE, OrderLine
 from orders.queries.short import days_given
 from shop.shared import csvs
 
@@ -32,14 +32,14 @@ class Owed:
         return self.line.ordered - self.line.shipped - self.line.cancelled
 
 
-def lines(*, customer: int | None = None, dealers: bool = False) -> QuerySet[OrderLine]:
-    """Select the lines still owed, of everybody, of dealers only or of one customer; by customer, order and line."""
+def lines(*, customer: int | None = None, kind: str | None = None) -> QuerySet[OrderLine]:
+    """Select the lines still owed, of everybody, of one kind of customer or of one; by customer, order and line."""
     found = OrderLine.objects.filter(order__closed_at=None, ordered__gt=F("shipped") + F("cancelled"))
     found = found.exclude(order__source=OWN_SOURCE).select_related("order__customer", "item")
     if customer is not None:
         found = found.filter(order__customer=customer)
-    if dealers:
-        found = found.filter(order__customer__kind=Customer.Kind.DEALER)
+    if kind is not None:
+        found = found.filter(order__customer__kind=kind)
     return found.order_by("order__customer__name", "order__customer", "order__number", "number")
 
 
@@ -50,17 +50,17 @@ def rows(found: QuerySet[OrderLine]) -> list[Owed]:
     return [Owed(line, days.get(line.pk)) for line in listed]
 
 
-def table(found: list[Owed], *, zone: str) -> str:
-    """Return the lines as CSV, quantities in the unit beside them; taken on which day of the shop's zone."""
-    return csvs.write(HEADER, [_cells(one, zone) for one in found])
+def table(found: list[Owed], *, zone: str, names: bool = True) -> str:
+    """Return the lines as CSV, quantities in the unit beside them; customers by number where `names` says no."""
+    return csvs.write(HEADER, [_cells(one, zone, names=names) for one in found])
 
 
-def _cells(one: Owed, zone: str) -> list[csvs.Cell]:
+def _cells(one: Owed, zone: str, *, names: bool) -> list[csvs.Cell]:
     line, order = one.line, one.line.order
     unit, places = _UNITS[line.item.unit if line.item else "piece"]
     quantities = (line.ordered, line.shipped, one.left, line.reserved, line.waiting)
     return [
-        order.customer.name,
+        order.customer.name if names else str(order.customer_id),
         order.number,
         order.reference,
         order.taken_at.astimezone(ZoneInfo(zone)).date(),

@@ -305,6 +305,13 @@ API: Lines = {
     "api:line_release": {"POST": "orders:write"},
     "api:line_cancel": {"POST": "orders:write"},
     "api:record": {"GET": "orders:read"},
+    "api:customers": {"GET": "orders:read"},
+    "api:customer": {"GET": "orders:read", "PATCH": "orders:write"},
+    "api:still_owed": {"GET": "orders:read"},
+    "api:releases": {"GET": "orders:read", "POST": "orders:write"},
+    "api:release": {"GET": "orders:read"},
+    "api:release_orders": {"POST": "orders:write"},
+    "api:release_end": {"POST": "orders:write"},
     "api:shipments": {"GET": "orders:read"},
     "api:shipment": {"GET": "orders:read"},
     # The night

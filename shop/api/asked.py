@@ -17,6 +17,7 @@ from shop.shared import units
 from shop.shared.errors import Invalid, Refusal
 
 ITEM_CODE = 30
+BELOW_MINIMUM = "Take it all the same where it comes to less than this customer's orders come to."
 
 
 class BuyerBody(fields.Body):

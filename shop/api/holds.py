@@ -61,6 +61,7 @@ class ReserveBody(fields.Body):
     reference = fields.Text(longest=80, required=False, allow_blank=True)
     ship_to = fields.Text(longest=600, lines=True, required=False, allow_blank=True)
     price = fields.Money(required=False, help_text="Agreed for one; without it the customer's price.")
+    below_minimum = fields.YesNo(required=False, help_text=asked.BELOW_MINIMUM)
 
 
 def shown(hold: Hold, *, at: dt.datetime) -> dict[str, Any]:
@@ -218,7 +219,8 @@ class ReserveHold(Endpoint):
         hold, body = _own(call), call.body
         currency = the_shop().currency
         price = asked.minor(body["price"], currency, "price") if "price" in body else None
-        terms = Terms(reference=body.get("reference", ""), ship_to=body.get("ship_to", ""))
+        small = body.get("below_minimum", False)
+        terms = Terms(reference=body.get("reference", ""), ship_to=body.get("ship_to", ""), below_minimum=small)
         order = flow.order_from_hold(
             hold, asked.buyer(body["customer"]), terms, at=call.at, by=call.actor, source="api", price_minor=price
         )

@@ -47,6 +47,8 @@ class TermsBody(fields.Body):
     deposit = fields.Money(required=False)
     carriage = fields.Money(required=False)
     note = fields.Text(longest=300, required=False, allow_blank=True)
+    not_before = fields.Day(required=False, allow_null=True, help_text="First day of the customer's window; null: any.")
+    not_after = fields.Day(required=False, allow_null=True, help_text="Last day of the customer's window; null: any.")
 
 
 class OrderBody(TermsBody):
@@ -55,6 +57,7 @@ class OrderBody(TermsBody):
     customer = asked.BuyerBody()
     lines = fields.many(OrderLineBody, MOST_LINES)
     day_given = fields.Day(required=False, help_text="The ship day given to the customer.")
+    below_minimum = fields.YesNo(required=False, help_text=asked.BELOW_MINIMUM)
     wait = fields.YesNo(required=False, help_text="Let what is missing wait (true), or refuse the order whole (false).")
 
 
@@ -169,7 +172,8 @@ class Orders(Endpoint):
         """Take it."""
         body, currency = call.body, the_shop().currency
         lines, known = wanted(body["lines"], currency)
-        agreed = Terms(**terms(body, currency), day_given=body.get("day_given"), day_source=Promise.Source.BY_HAND)
+        day, small = body.get("day_given"), body.get("below_minimum", False)
+        agreed = Terms(**terms(body, currency), day_given=day, day_source=Promise.Source.BY_HAND, below_minimum=small)
         buyer = asked.buyer(body["customer"])
         with asked.in_units_of(known):
             order = flow.take(

@@ -26,7 +26,13 @@ RETRY_SECONDS = 2
 _log = logging.getLogger("bickern.api")
 _REQUEST_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{7,63}")
 _MEMBER = re.compile(r"[A-Za-z][A-Za-z0-9_]{2,}")
-_NAMES = {"qty": "quantity", "ordered": "quantity", "deposit_minor": "deposit", "carriage_minor": "carriage"}
+_NAMES = {
+    "qty": "quantity",
+    "ordered": "quantity",
+    "deposit_minor": "deposit",
+    "carriage_minor": "carriage",
+    "minimum_minor": "minimum",
+}
 """What a service calls a field: what the API calls it."""
 _OWN_MEMBERS = frozenset({"type", "title", "status", "detail", "instance", "errors", "request_id"})
 

@@ -25,6 +25,7 @@ class ShipmentBody(fields.Body):
     tracking = fields.Text(longest=80, required=False, allow_blank=True)
     scale_mass = fields.Text(longest=40, required=False, help_text="As read from the scale, with its unit: 5.8 lb.")
     sent_at = fields.Moment(required=False, help_text="When it left; without it, now.")
+    before_window = fields.YesNo(required=False, help_text="Send it although its window has not begun.")
 
 
 def _find(number: int, call: Call) -> Answer:
@@ -95,7 +96,8 @@ class Send(Endpoint):
             tag=TAG,
             words=(
                 "Books a shipment out of what is set aside: so many of each line named, or everything that is set aside."
-                " Tools that are set aside as parts are made up on the way."
+                " Tools that are set aside as parts are made up on the way. Before the customer's window it is refused"
+                " unless `before_window` is true; a customer who takes no parts is sent the whole order or nothing."
             ),
             body=ShipmentBody,
             example={"carrier": "Example Carrier", "tracking": "EX123456", "parcels": 1},
@@ -124,6 +126,7 @@ class Send(Endpoint):
             tracking=body.get("tracking", ""),
             scale_mass_mg=scale.mg if scale else None,
             scale_typed=scale.typed if scale else "",
+            before_window=body.get("before_window", False),
         )
         if body.get("sent_at", call.at) > call.at:
             raise Invalid.field("sent_at", "This moment has not come yet; leave it out for now.")

@@ -191,7 +191,7 @@ def test_still_owed_lists_each_line_with_its_day_and_what_is_set_aside() -> None
         (2, 2, 0, days(4)),
     ]
     assert len(owed.rows(owed.lines())) == 3
-    assert len(owed.rows(owed.lines(dealers=True))) == 2
+    assert len(owed.rows(owed.lines(kind="dealer"))) == 2
     csv = owed.table(rows, zone="UTC").splitlines()
     assert csv[0].startswith("customer,order,reference,taken,line,item")
     assert csv[1] == (
