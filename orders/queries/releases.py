@@ -71,6 +71,15 @@ def find(number: int) -> Release | None:
     return Release.objects.select_related("order").filter(pk=number).first()
 
 
+def of_order(order: Order) -> Release | None:
+    """Return the release whose pieces an order keeps, or out of which it was taken."""
+    if order.source == OWN_SOURCE:
+        return Release.objects.select_related("order").filter(order=order).first()
+    start, _, number = order.source.partition(" ")
+    own = start == OWN_SOURCE and number.isdecimal()
+    return Release.objects.select_related("order").filter(pk=int(number)).first() if own else None
+
+
 def standing(releases: Sequence[Release], *, at: dt.datetime) -> list[Standing]:
     """Return how these stand, in their order, in two queries for all of them."""
     lines = {

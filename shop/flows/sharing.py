@@ -1,6 +1,7 @@
 """Sharing pieces that are too few: set-aside pieces go from some lines to others in one booking."""
 
 import datetime as dt
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -42,14 +43,22 @@ def shares(found: Short, rule: str, typed: Mapping[int, int] | None = None) -> d
     return _by_hand(found, typed or {})
 
 
-def share(item: Item, rule: str, typed: Mapping[int, int] | None, *, stamp: str, at: dt.datetime, by: Actor) -> Shared:
-    """Book the shares of a rule; `stamp` is the state that was looked at, and what has changed since is refused."""
+def seen(found: Short, wanted: Mapping[int, int]) -> str:
+    """Return what stands for shares that were looked at: it changes when they, or what they rest on, do."""
+    return hashlib.sha256(f"{found.stamp} {sorted(wanted.items())}".encode()).hexdigest()[:20]
+
+
+def share(
+    item: Item, rule: str, typed: Mapping[int, int] | None, *, looked_at: str, at: dt.datetime, by: Actor
+) -> Shared:
+    """Book the shares of a rule as they were looked at (`seen`); where they are others by now it is refused."""
     transactions.assert_open()
     locks = reserving.lock_and_tidy({item.pk}, at=at)
     found = short.of(item)
-    if found.stamp != stamp:
-        raise Stale(f"{item.code} has moved since it was looked at; look at the shares again.")
-    changes = sharing.moved(found.claims, found.set_aside, shares(found, rule, typed))
+    wanted = shares(found, rule, typed)
+    if seen(found, wanted) != looked_at:
+        raise Stale(f"These shares of {item.code} were not looked at, or it has moved since; look first.")
+    changes = sharing.moved(found.claims, found.set_aside, wanted)
     if not changes:
         raise Invalid.field("rule", "Every line has that share already; choose another rule, or leave it so.")
     lines = {line.pk: line for line in found.lines}

@@ -9,7 +9,7 @@ from django.utils.dateformat import format as written_as
 
 from inventory.models import Entry, Item
 from inventory.queries.movements import Moved, Written
-from orders.models import OrderLine, Return, Shipment
+from orders.models import Order, OrderLine, Return, Shipment
 from shop.shared import units
 
 _IN = {
@@ -111,6 +111,12 @@ def stands(owed: int, set_aside: int, to_make: int, sent: int) -> str:
 def on_day(day: dt.date) -> str:
     """Write a day inside a sentence: Thu 17 Dec."""
     return written_as(day, "D j M")
+
+
+def window(order: Order) -> str:
+    """Write the customer's window inside a sentence: not before Thu 3 Dec, not after Thu 17 Dec."""
+    ends = (("not before", order.not_before), ("not after", order.not_after))
+    return ", ".join(f"{words} {on_day(day)}" for words, day in ends if day is not None)
 
 
 def at_moment(at: dt.datetime, zone: str) -> str:

@@ -27,9 +27,14 @@ def line(item: Item, qty: int, day: int | None = None, *, whole: bool = False) -
     return makers.line_of(makers.make_order([Wanted(qty, item, whole=whole)], terms=terms))
 
 
-def share(item: Item, rule: str, typed: dict[int, int] | None = None, *, stamp: str = "") -> sharing.Shared:
+def look(item: Item, rule: str, typed: dict[int, int] | None = None) -> str:
+    found = short.of(item)
+    return sharing.seen(found, sharing.shares(found, rule, typed))
+
+
+def share(item: Item, rule: str, typed: dict[int, int] | None = None, *, seen: str = "") -> sharing.Shared:
     with transaction.atomic():
-        return sharing.share(item, rule, typed, stamp=stamp or short.of(item).stamp, at=AT, by=BY)
+        return sharing.share(item, rule, typed, looked_at=seen or look(item, rule, typed), at=AT, by=BY)
 
 
 def reserved(*lines: OrderLine) -> list[int]:
@@ -111,12 +116,14 @@ def test_what_has_moved_since_the_look_is_refused_and_so_is_a_share_that_changes
     item = makers.make_item()
     makers.put_in(item, 3)
     first, second = line(item, 3, 1), line(item, 2, 2)
-    seen = short.of(item).stamp
+    seen = look(item, sharing.PROPORTIONAL)
     with pytest.raises(Invalid, match="has that share already"):
         share(item, sharing.BY_DATE)
     makers.put_in(item, 1)
-    with pytest.raises(Stale, match="moved since"):
-        share(item, sharing.PROPORTIONAL, stamp=seen)
+    with pytest.raises(Stale, match="it has moved since"):
+        share(item, sharing.PROPORTIONAL, seen=seen)
+    with pytest.raises(Stale, match="not looked at"):
+        share(item, sharing.PROPORTIONAL, seen=look(item, sharing.BY_DATE))
     assert reserved(first, second) == [3, 1]
 
 

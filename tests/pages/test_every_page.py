@@ -25,6 +25,7 @@ GLOVED = {"Day", "Door", "Rack", "Shelf"}
 # a word for machines, tables, files to be saved
 NO_SHEETS = {
     "livez", "feed", "staff:order_file", "staff:door_photo_file", "staff:certificate_paper", "staff:melt_went_into",
+    "staff:counter_owed_csv", "staff:customer_owed_csv",
 }  # fmt: skip
 
 # Makes what the demo's days may not have left lying about, and prints the address of every page.
@@ -131,6 +132,14 @@ sawn, hard, load, checked, curing = started(), through("harden"), through("tempe
 do(lambda: readings.read(load.lots.get().lot, Reading("file pair", 400, 700), stamp=stamp, load=load))
 piece = do(lambda: mending.bring_in(Customer.objects.order_by("id")[0], mending.Brought("tongs", "a jaw"), at=at, by=by))
 n = {"number": order.number}
+from orders.queries import availability
+from orders.services import releases
+scarce = next(one for one in Item.objects.filter(kind="tool").order_by("-code") if availability.one(one, at=at).can_promise > 1)
+some = availability.one(scarce, at=at).can_promise
+release = do(lambda: releases.begin("Friday", scarce, 1, opens_at=at, closes_at=None, at=at, by=by))
+for qty in (some, 3):
+    window = Terms(not_before=at.date() + dt.timedelta(days=5), not_after=at.date() + dt.timedelta(days=9))
+    do(lambda: ordering.take(Customer.objects.order_by("id")[0], [Wanted(qty, scarce)], window, at=at, by=by))
 about = {
     "cut_plan_new": [{"code": rods.code}], "cut_plan": [{"number": taken.number}, {"number": answered.number}],
     "cut_plan_sheet": [{"number": taken.number}], "cut_plan_otherwise": [on_bar], "cut_plan_leave": [on_bar],
@@ -150,6 +159,8 @@ about = {
     "floor_count": [{"code": sawn.code}], "floor_haft": [{"code": checked.code}], "floor_pack": [{"code": curing.code}],
     "floor_handles": [{"code": Lot.objects.filter(item__kind="handle")[0].code}], "mending": [{"number": piece.number}],
     "hold": [{"number": hold.pk}], "hold_order": [{"number": hold.pk}], "return": [{"number": back.number}],
+    "release": [{"number": release.pk}], "release_paste": [{"number": release.pk}],
+    "counter_shares": [{"code": scarce.code}, {"code": handles.code}], "customer_owed": [{"number": order.customer_id}],
     "customer": [{"number": order.customer_id}], "shelf_back": [{"number": out.pk}],
     "order": [n, {"number": sent.line.order.number}], "order_line": [n | {"line_number": 1}, n | {"line_number": 2}],
     "shipment": [{"number": sent.shipment.number}], "packing_slip": [{"number": sent.shipment.number}],

@@ -7,7 +7,9 @@ import pytest
 from django.test import Client
 
 from inventory.models import Entry, Item, ItemStock
-from orders.models import Customer, Hold, Order, OrderLine, Return, Shipment
+from orders.models import Customer, Hold, Order, OrderLine, Release, Return, Shipment
+from orders.services import releases
+from orders.services.ordering import Terms
 from shop.shared import clock
 from shop.shared.models import AuditLine
 from tests import makers
@@ -25,6 +27,10 @@ PAGES = (
     "/counter/customers/new",
     "/counter/customers/{customer}",
     "/counter/returns/{back}",
+    "/counter/shares/SHORT",
+    "/counter/releases",
+    "/counter/releases/{release}",
+    "/counter/releases/{release}/orders",
     "/order/{order}/change",
     "/order/{order}/add",
     "/order/{order}/money",
@@ -58,12 +64,14 @@ REPEATED = re.compile(r"(item|qty|price|whole)_[1-9]")
 SEEKING = {
     "/counter": ("find", "every", "before"),
     "/counter/customers": ("find",),
+    "/counter/owed": ("kind",),
+    "/counter/owed.csv": ("kind",),
     "/counter/holds": ("item",),
     "/shelf": ("find", "every"),
     "/book": ("item", "lot", "kind", "day", "before"),
     "/book/trace": ("of",),
 }
-COUNTED = (Entry, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
+COUNTED = (Entry, Release, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
 
 
 @pytest.fixture
@@ -87,6 +95,12 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         back = returning.come_back(shipment, 1, 1, why="loose", stamp=makers.stamp(at=now))
     with makers.transaction.atomic():
         out = taking_out.take_out(tool.item, 1, "show", stamp=makers.stamp(at=now))
+    short = makers.make_item(code="SHORT")
+    makers.put_in(short, 3)
+    makers.make_order({short: 2}, at=now)
+    makers.make_order({short: 4}, at=now, terms=Terms(not_before=now.date() + dt.timedelta(days=9)))
+    with makers.transaction.atomic():
+        release = releases.begin("Friday", tool.item, 2, opens_at=now, closes_at=None, at=now, by=makers.actor())
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
@@ -94,6 +108,7 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         "shipment": shipment.number,
         "back": back.number,
         "hold": hold.pk,
+        "release": release.pk,
         "out": out.pk,
         "head": tool.head.code,
         "entry": tool.handle.lots.get().entry_id,
@@ -148,6 +163,8 @@ def test_no_address_breaks_over_a_number(shop_in_work: dict[str, int | str], num
         "/shipment/",
         "/counter/holds/",
         "/counter/customers/",
+        "/counter/releases/",
+        "/counter/shares/",
         "/book/line/",
         "/book/lot/",
         "/item/",

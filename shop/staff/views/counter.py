@@ -8,10 +8,10 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from orders.models import Customer, Order, OrderLine
-from orders.queries import availability, book, margins
+from orders.models import OWN_SOURCE, Customer, Order, OrderLine
+from orders.queries import availability, book, margins, releases, short
 from orders.queries.book import Row
-from orders.services import ordering
+from orders.services import ordering, windows
 from shop.access.middleware import Here
 from shop.flows import ordering as at_the_counter
 from shop.shared import clock, files, shop_row
@@ -42,25 +42,28 @@ def counter(request: HttpRequest) -> HttpResponse:
     here = posting.here_of(request)
     form = FindForm(here.GET, shop=shop_row.the_shop())
     typed = form.cleaned_data if form.is_valid() else {}
+    today = clock.local_date(posting.doing(here).at, shop_row.the_shop().zone)
     page = book.page(find=typed.get("find", ""), closed=bool(typed.get("every")), before=typed.get("before"))
     facts = {
-        "orders": [_said(row) for row in page.rows],
+        "orders": [_said(row, today) for row in page.rows],
         "older": page.older,
         "find": typed.get("find", ""),
         "every": typed.get("every"),
-        "ready": len(book.ready(today=clock.local_date(posting.doing(here).at, shop_row.the_shop().zone))),
+        "short": len(short.several()),
         "returns": len(book.waiting_inspection()),
     }
     return posting.sheet(here, "staff/counter/counter.html", ROOM, facts, form=form)
 
 
-def _said(row: Row) -> Said:
+def _said(row: Row, today: dt.date) -> Said:
+    begins = row.order.not_before
+    waits = f", not before {wording.on_day(begins)}" if begins and begins > today and row.owed else ""
     return Said(
         number=row.order.number,
         customer=row.order.customer.name,
         what=wording.what(row.lines, owed_only=row.order.closed_at is None),
         day=row.day,
-        stands=wording.stands(row.owed, row.set_aside, row.to_make, sum(line.shipped for line in row.lines)),
+        stands=wording.stands(row.owed, row.set_aside, row.to_make, sum(line.shipped for line in row.lines)) + waits,
         address=reverse("staff:order", args=[row.order.number]),
     )
 
@@ -128,12 +131,25 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         "stamps": counter_history.stamps(found, row),
         "shipments": book.shipments_of(found),
         "happened": counter_history.table(found, sees_money=here.may.see_costs),
-        "can_send": found.closed_at is None and (row.set_aside or row.to_make),
+        "can_send": found.closed_at is None and found.source != OWN_SOURCE and (row.set_aside or row.to_make),
         "to_start": _to_start(found),
         "margins": _margins(found) if here.may.see_margins else None,
         **_money(found),
+        **_window(here, row),
+        "release": releases.of_order(found),
     }
     return posting.sheet(here, "staff/counter/order.html", ROOM, facts)
+
+
+def _window(here: Here, row: Row) -> dict[str, object]:
+    found, today = row.order, clock.local_date(posting.doing(here).at, shop_row.the_shop().zone)
+    is_open = found.closed_at is None
+    return {
+        "window": wording.window(found),
+        "window_begins": is_open and found.not_before is not None and today < found.not_before,
+        "window_over": is_open and found.not_after is not None and found.not_after < today,
+        "day_outside": is_open and row.day is not None and not windows.holds(found, row.day),
+    }
 
 
 def _to_start(found: Order) -> list[tuple[OrderLine, str, int]]:

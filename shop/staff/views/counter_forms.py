@@ -14,6 +14,8 @@ from shop.staff.file_field import FileField
 from shop.staff.item_field import ItemField
 
 LINES = 6
+_SMALL = "Where it comes to less than the customer’s orders come to."
+_HELD = ("reference", "ship_to", "day_given", "below_minimum")
 _KINDS = [("one-off", "one-off"), ("dealer", "dealer")]
 
 
@@ -75,6 +77,8 @@ class TermsForm(SlipForm):
     deposit_minor = Amount(label="Deposit", required=False)
     send_when_paid = forms.BooleanField(label="send only when paid", required=False)
     carriage_minor = Amount(label="Carriage", required=False)
+    not_before = Day(label="Not before", required=False)
+    not_after = Day(label="Not after", required=False)
     note = Words(longest=300, label="Note for the shop", required=False)
 
     def clean(self) -> dict[str, Any]:
@@ -97,6 +101,7 @@ class OrderSlip(BuyerForm, TermsForm):
     """The whole slip: who, what, to where, on what terms, by when."""
 
     day_given = Day(label="Day given", required=False)
+    below_minimum = forms.BooleanField(label="take it all the same", required=False, help_text=_SMALL)
     made_words = Words(longest=300, rows=2, label="Made to order, in words", required=False)
     made_qty = Whole(label="how many", required=False, most=MOST_PIECES)
     made_price = Amount(label="price for one", required=False)
@@ -161,7 +166,8 @@ class OrderSlip(BuyerForm, TermsForm):
     def terms(self) -> Terms:
         """Return the terms as typed."""
         typed = self.cleaned_data
-        return Terms(ship_to=typed["ship_to"], day_given=typed["day_given"], **self.facts())
+        small = typed["below_minimum"]
+        return Terms(ship_to=typed["ship_to"], day_given=typed["day_given"], below_minimum=small, **self.facts())
 
 
 class HeldSlip(BuyerForm):
@@ -170,11 +176,11 @@ class HeldSlip(BuyerForm):
     reference = Words(longest=80, label="Their reference", required=False)
     price = Amount(label="Agreed for one", required=False, help_text="Empty: the list price.")
     day_given = Day(label="Day given", required=False)
+    below_minimum = forms.BooleanField(label="take it all the same", required=False, help_text=_SMALL)
 
     def terms(self) -> Terms:
         """Return the terms as typed."""
-        typed = self.cleaned_data
-        return Terms(reference=typed["reference"], ship_to=typed["ship_to"], day_given=typed["day_given"])
+        return Terms(**{name: self.cleaned_data[name] for name in _HELD})
 
 
 class ChangeForm(TermsForm):
@@ -292,7 +298,13 @@ class CustomerForm(SlipForm):
     email = forms.EmailField(label="E-mail", required=False, max_length=254)
     address = Words(longest=600, rows=4, label="Address", required=False)
     terms = Words(longest=200, label="Terms agreed", required=False)
+    minimum_minor = Amount(label="An order comes to at least", required=False, help_text="Empty: any order is taken.")
+    takes_parts = forms.BooleanField(label="takes a part of an order before the rest", required=False, initial=True)
     active = forms.BooleanField(label="still buys", required=False, initial=True)
+
+    def facts(self) -> dict[str, Any]:
+        """Return what was typed as the book keeps it."""
+        return {**self.cleaned_data, "minimum_minor": self.cleaned_data["minimum_minor"] or 0}
 
 
 class FindForm(SlipForm):

@@ -17,6 +17,7 @@ from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
 from shop.staff.views import day_days, day_floor, presence_words
+from shop.staff.views import day_floor, day_releases
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
@@ -28,6 +29,7 @@ def day(request: HttpRequest) -> HttpResponse:
     now = posting.doing(here).at
     today = clock.local_date(now, shop.zone)
     desk = reaches(here.acting_role, DESK)
+    tonight = clock.at_local(today + dt.timedelta(days=1), 0, shop.zone)
     result = night.latest()
     parts = [
         Part("Temper", tuple(day_floor.untempered(now, shop_row.hours_of(shop, now)))),
@@ -37,6 +39,9 @@ def day(request: HttpRequest) -> HttpResponse:
         Part("Floor", tuple(day_floor.floor(now, shop.zone))),
         Part("Slips", tuple(day_days.slips(today))),
         Part("Put by", (*_ends(now, today, shop.zone), *day_days.said_on_the_phone(now, today))),
+        Part("Slips", tuple(_slips(today))),
+        Part("Releases", tuple(day_releases.lines(now, tonight, shop.zone)) if desk else ()),
+        Part("Put by", tuple(_ends(now, today, shop.zone))),
         Part("Inspection", tuple(_inspection())),
         *(_night_parts(result) if desk else []),
         Part("Mail", tuple(_mail()) if desk else ()),
@@ -95,12 +100,24 @@ def _goes_out(today: dt.date) -> list[Line]:
             later += 1
             continue
         lines.append(_out_line(row, given.get(row.order.pk), today))
+    lines += [_early_line(row) for row in book.before_window(today=today)]
     if later:
         words = "given for a later day, all set aside: may go early."
         address = wording.address("staff:counter")
         unit = "more order" if later == 1 else "more orders"
         lines.append(Line(str(later), unit, "", words, address, "See the Counter"))
     return lines
+
+
+def _early_line(row: Row) -> Line:
+    """Say what is set aside and waits for the customer's window to begin."""
+    order = row.order
+    begins = f"not before {wording.on_day(order.not_before)}," if order.not_before else ""
+    words = f"order {order.number}: {wording.what(row.lines, owed_only=True)}. All set aside; it waits for its day."
+    unit, bold = "piece" if row.owed == 1 else "pieces", f"to {order.customer.name} {begins}"
+    return Line(
+        wording.figures(row.owed), unit, bold, words, wording.address("staff:order", order.number), "See the order"
+    )
 
 
 def _out_line(row: Row, given: Due | None, today: dt.date) -> Line:

@@ -5,7 +5,8 @@ from django.urls import reverse
 
 from inventory.models import Item
 from inventory.queries import shelf
-from orders.models import BroughtIn, Customer
+from orders.models import BroughtIn
+from orders.queries import customers as queries
 from orders.services import mending
 from orders.services.mending import Brought
 from shop.flows import bringing_in
@@ -87,7 +88,7 @@ def bring_in(request: HttpRequest) -> HttpResponse:
         "A piece brought in", "The customer's own: it is never counted as stock.", "Take it in",
         reverse("staff:counter_mending"), "Pieces brought in", room=ROOM, part="Piece",
     )  # fmt: skip
-    customers = list(Customer.objects.order_by("name")[:300])
+    customers = list(queries.listed()[:300])
     return ask(here, form, asked, act, names={"price_minor": "price"}, facts={"customers": customers})
 
 

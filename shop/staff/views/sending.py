@@ -11,7 +11,8 @@ from orders.queries import book
 from orders.services import returning, shipping
 from orders.services.ordering import MOST_PIECES
 from orders.services.shipping import Parcel
-from shop.shared import shop_row
+from shop.access.middleware import Here
+from shop.shared import clock, shop_row
 from shop.staff import posting, wording
 from shop.staff.fields import Moment, SlipForm, Weight, Whole, Words
 from shop.staff.ruled import Column, Ruled
@@ -35,10 +36,13 @@ class SendForm(SlipForm):
     tracking = Words(longest=80, label="Tracking", required=False)
     weight = Weight(label="Weight by the scale", required=False, help_text="With its unit; empty where not weighed.")
     happened_at = Moment(label="Left at", help_text="Empty: now.")
+    before_window = forms.BooleanField(label="it goes before its window", required=False)
 
-    def __init__(self, *args: Any, lines: list[OrderLine], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lines: list[OrderLine], windowed: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.lines = lines
+        if not windowed:
+            del self.fields["before_window"]
         for line in lines:
             ready = ready_of(line)
             field = Whole(label=f"{line.number}. {wording.line_name(line)}", required=False, least=0, most=MOST_PIECES)
@@ -54,7 +58,7 @@ class SendForm(SlipForm):
 
     def travel_fields(self) -> list[forms.BoundField]:
         """Return the fields about the parcels."""
-        return [self[name] for name in SendForm.base_fields]
+        return [self[name] for name in SendForm.base_fields if name in self.fields]
 
     def sending(self) -> dict[int, int]:
         """Return how many of which line go."""
@@ -75,7 +79,8 @@ def send(request: HttpRequest, number: int) -> HttpResponse:
     row = book.rows([order])[0]
     lines = [line for line in row.lines if ready_of(line)]
     sent = here.POST if here.method == "POST" else None
-    form = SendForm(sent, shop=shop_row.the_shop(), lines=lines, initial={"parcels": 1})
+    windowed = order.not_before is not None
+    form = SendForm(sent, shop=shop_row.the_shop(), lines=lines, windowed=windowed, initial={"parcels": 1})
     if here.method == "POST" and form.is_valid():
         names = {"qty": f"line_{lines[0].number}" if len(lines) == 1 else ""}
         done = posting.book(here, form, lambda who: _send(order, form, who), names=names)
@@ -86,9 +91,26 @@ def send(request: HttpRequest, number: int) -> HttpResponse:
     facts = {
         "order": order,
         "lines": lines,
+        **_notices(here, order, {line.number: ready_of(line) for line in lines}),
         "mass": sum(ready_of(ln) * (m or 0) for ln, m in zip(lines, masses, strict=True)) if known else None,
     }
     return posting.sheet(here, "staff/counter/send.html", "counter", facts, form=form)
+
+
+def _notices(here: Here, order: Order, ready: dict[int, int]) -> dict[str, str]:
+    """Return what is to be known before it goes: its window, and what a customer who takes no parts still lacks."""
+    today, said = clock.local_date(posting.doing(here).at, shop_row.the_shop().zone), {}
+    if order.not_before and today < order.not_before:
+        said["begins"] = f"It is wanted not before {wording.on_day(order.not_before)}."
+    if order.not_after and order.not_after < today:
+        said["over"] = f"Its window ended on {wording.on_day(order.not_after)}."
+    missing = [] if order.customer.takes_parts else shipping.lacking(order, ready)
+    if missing:
+        named = ", ".join(f"{wording.figures(qty)} × {wording.line_name(line)}" for line, qty in missing)
+        said["lacking"] = (
+            f"{order.customer.name} takes no parts, and {named} {'is' if missing[0][1] == 1 and len(missing) == 1 else 'are'} missing."
+        )
+    return said
 
 
 def _send(order: Order, form: SendForm, who: posting.Doing) -> tuple[str, str]:
@@ -99,6 +121,7 @@ def _send(order: Order, form: SendForm, who: posting.Doing) -> tuple[str, str]:
         tracking=typed["tracking"],
         scale_mass_mg=typed["weight"].mg if typed["weight"] else None,
         scale_typed=typed["weight"].typed if typed["weight"] else "",
+        before_window=typed.get("before_window", False),
     )
     shipment = shipping.send(order, form.sending(), parcel, stamp=who.stamp(happened_at=typed["happened_at"]))
     said = f"Sent: shipment {shipment.number} of order {order.number}."
