@@ -345,7 +345,7 @@ def test_an_order_past_its_day_slips_and_one_for_today_is_to_be_sent():
     today = make_promised({item: 4}, TODAY)
     make_promised({item: 1}, TODAY + DAY)
     body = run(SIX).body
-    assert body["headline"] == "One order slips; one order to send today"
+    assert body["headline"] == "One order slips; one order to send today; one customer to tell"
     slip = part(body, "slips")["lines"][0]
     assert (slip["figure"], slip["unit"]) == ("2", "days late")
     assert slip["bold"] == f"Order {slipping.number}, Invented buyer:"

@@ -140,6 +140,8 @@ release = do(lambda: releases.begin("Friday", scarce, 1, opens_at=at, closes_at=
 for qty in (some, 3):
     window = Terms(not_before=at.date() + dt.timedelta(days=5), not_after=at.date() + dt.timedelta(days=9))
     do(lambda: ordering.take(Customer.objects.order_by("id")[0], [Wanted(qty, scarce)], window, at=at, by=by))
+from orders.services import notices
+told = do(lambda: notices.write(order, notices.Told("by e-mail", "Later than we said."), promise=None, today=at.date(), at=at, by=by))
 about = {
     "cut_plan_new": [{"code": rods.code}], "cut_plan": [{"number": taken.number}, {"number": answered.number}],
     "cut_plan_sheet": [{"number": taken.number}], "cut_plan_otherwise": [on_bar], "cut_plan_leave": [on_bar],
@@ -163,6 +165,7 @@ about = {
     "counter_shares": [{"code": scarce.code}, {"code": handles.code}], "customer_owed": [{"number": order.customer_id}],
     "customer": [{"number": order.customer_id}], "shelf_back": [{"number": out.pk}],
     "order": [n, {"number": sent.line.order.number}], "order_line": [n | {"line_number": 1}, n | {"line_number": 2}],
+    "order_notice_answer": [n | {"notice": told.pk}], "order_notice_refund": [n | {"notice": told.pk}],
     "shipment": [{"number": sent.shipment.number}], "packing_slip": [{"number": sent.shipment.number}],
     "shipment_back": [{"number": sent.shipment.number}], "book_entry": [{"number": out.entry_id}],
     "book_lot": [{"number": bar.lot_id}], "book_melt": [{"number": bar.lot.melt_id}],

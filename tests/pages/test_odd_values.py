@@ -38,6 +38,9 @@ PAGES = (
     "/order/{order}/cancel",
     "/order/{order}/line/1",
     "/order/{order}/send",
+    "/order/{order}/notice",
+    "/order/{order}/notice/{notice}",
+    "/order/{order}/notice/{notice}/refund",
     "/shipment/{shipment}/back",
     "/item/CP-2",
     "/item/CP-2/change",
@@ -67,6 +70,7 @@ SEEKING = {
     "/counter/owed": ("kind",),
     "/counter/owed.csv": ("kind",),
     "/counter/holds": ("item",),
+    "/order/1/notice": ("day",),
     "/shelf": ("find", "every"),
     "/book": ("item", "lot", "kind", "day", "before"),
     "/book/trace": ("of",),
@@ -88,7 +92,7 @@ def shop_in_work(db: None) -> dict[str, int | str]:
     order = makers.make_order({tool.item: 3}, at=now)
     sent = makers.make_order({tool.item: 2}, at=now)
     shipment = makers.send(sent, at=now)
-    from orders.services import returning
+    from orders.services import notices, returning
     from shop.flows import taking_out
 
     with makers.transaction.atomic():
@@ -101,6 +105,9 @@ def shop_in_work(db: None) -> dict[str, int | str]:
     makers.make_order({short: 4}, at=now, terms=Terms(not_before=now.date() + dt.timedelta(days=9)))
     with makers.transaction.atomic():
         release = releases.begin("Friday", tool.item, 2, opens_at=now, closes_at=None, at=now, by=makers.actor())
+    with makers.transaction.atomic():
+        told = notices.Told("by e-mail", "Later than we said.")
+        notice = notices.write(order, told, promise=None, today=now.date(), at=now, by=makers.actor())
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
@@ -109,6 +116,7 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         "back": back.number,
         "hold": hold.pk,
         "release": release.pk,
+        "notice": notice.pk,
         "out": out.pk,
         "head": tool.head.code,
         "entry": tool.handle.lots.get().entry_id,

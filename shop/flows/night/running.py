@@ -8,6 +8,8 @@ from inventory.models import Entry
 from inventory.services import closing
 from shop.flows import checking, week
 from shop.flows.night import floor_lines, headline, letter, order_lines, stock_lines, words
+from shop.flows import checking
+from shop.flows.night import floor_lines, headline, letter, notice_lines, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, shop_settings, transactions
 from shop.shared.mail import outbox
@@ -97,6 +99,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
         *floor_lines.rejects(at=at),
         *stock_lines.order_and_make(at=at, today=today),
         *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),
+        *notice_lines.told(at=at, today=today, zone=shop.zone),
         *stock_lines.late_deliveries(today=today),
         *_not_done(at, today),
     ]

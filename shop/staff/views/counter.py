@@ -19,7 +19,7 @@ from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
 from shop.staff.templatetags.shop_tags import fractions
-from shop.staff.views import counter_history
+from shop.staff.views import counter_history, notices
 from shop.staff.views.counter_forms import LINES, FindForm, OrderSlip
 
 ROOM = "counter"
@@ -137,6 +137,7 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         **_money(found),
         **_window(here, row),
         "release": releases.of_order(found),
+        **(notices.told_of(found, at=posting.doing(here).at) if here.may.see_addresses else {}),
     }
     return posting.sheet(here, "staff/counter/order.html", ROOM, facts)
 

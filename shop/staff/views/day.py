@@ -12,6 +12,7 @@ from orders.queries.book import Row
 from orders.queries.due import Due
 from shop.access.roles import DESK, reaches
 from shop.flows import night
+from shop.flows.night import notice_lines
 from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
@@ -41,6 +42,7 @@ def day(request: HttpRequest) -> HttpResponse:
         Part("Put by", (*_ends(now, today, shop.zone), *day_days.said_on_the_phone(now, today))),
         Part("Slips", tuple(_slips(today))),
         Part("Releases", tuple(day_releases.lines(now, tonight, shop.zone)) if desk else ()),
+        *(_told(now, today, shop.zone) if desk else ()),
         Part("Put by", tuple(_ends(now, today, shop.zone))),
         Part("Inspection", tuple(_inspection())),
         *(_night_parts(result) if desk else []),
@@ -136,6 +138,33 @@ def _out_line(row: Row, given: Due | None, today: dt.date) -> Line:
     return Line(
         wording.figures(row.owed), unit, f"to {order.customer.name},", words, wording.address(name, order.number), do
     )
+
+
+def _slips(today: dt.date) -> list[Line]:
+    """Return the orders whose day has passed, and those given for the next days of which pieces are missing."""
+    lines = []
+    for row in due.until(today + LOOK_AHEAD):
+        short = row.left - row.set_aside
+        if not short:
+            continue
+        order = row.order
+        figure, unit = wording.figures(short), "still owed"
+        late = " The day has passed." if row.day < today else ""
+        words = f"{wording.what(row.lines, owed_only=True)}, given {wording.on_day(row.day)}.{late}"
+        bold = f"Order {order.number}, {order.customer.name}:"
+        lines.append(Line(figure, unit, bold, words, wording.address("staff:order", order.number), "See the order"))
+    return lines
+
+
+def _told(now: dt.datetime, today: dt.date, zone: str) -> list[Part]:
+    """Return whom to tell that a day will not be kept, and whose answer or money is open, as the night says it."""
+    return [
+        Part(
+            part.name,
+            tuple(Line(one.figure, one.unit, one.bold, one.words, one.link.path, one.link.words) for one in part.lines),
+        )
+        for part in notice_lines.told(at=now, today=today, zone=zone)
+    ]
 
 
 def _ends(now: dt.datetime, today: dt.date, zone: str) -> list[Line]:
