@@ -1,10 +1,13 @@
-"""The table for a spreadsheet by a secret link: a spreadsheet sends no headers, so the secret stands in the address.
+"""The table for a spreadsheet, the calendar of ship dates by a secret link: neither can send a header, so the secret stands
+in the address.
 
-Only what a customer may know is in it: no cost, customer, mill heat or supplier. A wrong, ended or revoked link is 404
-after the same steps as a right one; a failure has an empty body, because a sheet would take any text for figures.
+In the table is only what a customer may know: no cost, customer, mill heat or supplier; in the calendar no name, address or
+price. A wrong, ended or revoked link is 404 after the same steps as a right one, and so is one that gives the other; a
+failure has an empty body, because a sheet would take any text for figures.
 """
 
 import contextlib
+import datetime as dt
 import logging
 import re
 
@@ -12,16 +15,18 @@ from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 
 from shop.access.services import feeds
-from shop.api import availability, etags
+from shop.access.services.feeds import Sheet
+from shop.api import availability, etags, ship_dates
 from shop.api.snapshots import snapshot
 from shop.shared import clock, csvs
+from shop.shared.shop_row import the_shop
 
 _log = logging.getLogger("bickern.feed")
-_ADDRESS = re.compile(r"([A-Za-z0-9_-]{1,16})\.([A-Za-z0-9_-]{1,64})/availability\.csv")
+_ADDRESS = re.compile(r"([A-Za-z0-9_-]{1,16})\.([A-Za-z0-9_-]{1,64})/(availability\.csv|ship-dates\.ics)")
 
 
 def table(request: HttpRequest, rest: str) -> HttpResponse:
-    """Return what can be promised as CSV."""
+    """Return what can be promised as CSV, or the days that stand as a calendar."""
     try:
         response = _table(request, rest)
     except Exception:  # noqa: BLE001 - the edge: a sheet must never be given an error page for figures
@@ -38,15 +43,22 @@ def table(request: HttpRequest, rest: str) -> HttpResponse:
 def _table(request: HttpRequest, rest: str) -> HttpResponse:
     at = clock.now()
     match = _ADDRESS.fullmatch(rest)
-    public_id, secret = match.groups() if match else ("", "")
-    link = feeds.find(public_id, secret, at=at)
+    public_id, secret, ends = match.groups() if match else ("", "", Sheet.TABLE)
+    sheet = Sheet(ends)
+    link = feeds.find(public_id, secret, at=at, sheet=sheet)
     if link is None or request.GET:
         return HttpResponse(status=404, content_type="text/plain")
     with snapshot():
-        text = availability.table(availability.everything(at=at))
+        text, media = _text(sheet, at)
     with contextlib.suppress(OperationalError):  # a count is not worth a refusal
         feeds.note_use(link, at=at)
     etag = etags.of_bytes(text)
     if etags.not_modified(request, etag):
         return HttpResponse(status=304, headers={"ETag": etag})
-    return HttpResponse(text, content_type=csvs.MEDIA_TYPE, headers={"ETag": etag})
+    return HttpResponse(text, content_type=media, headers={"ETag": etag})
+
+
+def _text(sheet: Sheet, at: dt.datetime) -> tuple[str, str]:
+    if sheet is Sheet.CALENDAR:
+        return ship_dates.calendar(shop_name=the_shop().name), ship_dates.MEDIA_TYPE
+    return availability.table(availability.everything(at=at)), csvs.MEDIA_TYPE

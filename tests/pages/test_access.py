@@ -642,6 +642,21 @@ def test_a_link_is_shown_once_and_works_until_it_is_revoked(shop: Shop) -> None:
         assert feeds.find(public_id, secret, at=NOON) is None
 
 
+def test_a_link_for_a_calendar_gives_the_days_and_says_what_it_shows(shop: Shop) -> None:
+    with clock.frozen(NOON):
+        client = client_of("owner")
+        answer = client.post("/links", {"name": "the wall", "expires_at": "2026-12-31", "sheet": "ship-dates.ics"})
+        assert "on which day which order is to be sent" in text_of(answer)
+        public_id, secret = re.search(
+            r"/feed/(ics-[\w-]{12})\.([\w-]{27})/ship-dates\.ics", answer.content.decode()
+        ).groups()
+        assert feeds.find(public_id, secret, at=NOON, sheet=feeds.Sheet.CALENDAR) is not None
+        assert feeds.find(public_id, secret, at=NOON) is None
+        assert "days given" in text_of(client.get("/links"))
+        assert client.post("/links", {"name": "x", "expires_at": "2026-12-31", "sheet": "all.db"}).status_code == 422
+    assert FeedLink.objects.count() == 1
+
+
 @pytest.mark.parametrize("day", ["", "2026-03-03", "2027-04-08", "2026-02-30"])
 def test_a_link_ends_within_400_days(shop: Shop, day: str) -> None:
     with clock.frozen(NOON):

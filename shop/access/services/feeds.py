@@ -1,6 +1,11 @@
-"""Secret links for spreadsheets, which can send no header: one link a sheet, each revoked alone."""
+"""Secret links for spreadsheets and calendars, which can send no header: one link a sheet, each revoked alone.
+
+A link gives one thing and not the other: a dealer's sheet reads what can be promised, and no day of anybody's order. What
+it gives is told by how its public part begins, which the table keeps.
+"""
 
 import datetime as dt
+from enum import StrEnum
 
 from django.conf import settings
 from django.db.models import F
@@ -13,6 +18,14 @@ from shop.shared.errors import Invalid, NotFound
 
 LONGEST = dt.timedelta(days=400)
 _NOBODY = "0" * 64
+_CALENDARS, _SIGNS = "ics-", 12  # the public part of a table's link is as many signs alone
+
+
+class Sheet(StrEnum):
+    """What a link gives, by the end of its address."""
+
+    TABLE = "availability.csv"
+    CALENDAR = "ship-dates.ics"
 
 
 class UnknownLink(NotFound):
@@ -21,7 +34,9 @@ class UnknownLink(NotFound):
     code = "unknown_link"
 
 
-def make(*, name: str, at: dt.datetime, by: Person | None, expires_at: dt.datetime) -> tuple[FeedLink, str]:
+def make(
+    *, name: str, at: dt.datetime, by: Person | None, expires_at: dt.datetime, sheet: Sheet = Sheet.TABLE
+) -> tuple[FeedLink, str]:
     """Make a link and return it with its secret, which is shown this once."""
     transactions.assert_open()
     wrong = {}
@@ -34,7 +49,7 @@ def make(*, name: str, at: dt.datetime, by: Person | None, expires_at: dt.dateti
     secret = tokens.make(160)
     link = FeedLink.objects.create(
         name=name.strip(),
-        public_id=tokens.make(72),
+        public_id=(_CALENDARS if sheet is Sheet.CALENDAR else "") + tokens.make(72),
         secret_hash=tokens.digest(secret),
         made_at=at,
         made_by=by,
@@ -46,8 +61,15 @@ def make(*, name: str, at: dt.datetime, by: Person | None, expires_at: dt.dateti
 
 
 def address(link: FeedLink, secret: str) -> str:
-    """Return the address that goes into the spreadsheet."""
-    return f"{settings.BASE_ADDRESS}/feed/{link.public_id}.{secret}/availability.csv"
+    """Return the address that goes into the spreadsheet or the calendar."""
+    return f"{settings.BASE_ADDRESS}/feed/{link.public_id}.{secret}/{sheet_of(link)}"
+
+
+def sheet_of(link: FeedLink) -> Sheet:
+    """Return what a link gives."""
+    public_id = link.public_id
+    calendar = public_id.startswith(_CALENDARS) and len(public_id) == len(_CALENDARS) + _SIGNS
+    return Sheet.CALENDAR if calendar else Sheet.TABLE
 
 
 def revoke(link_id: int, *, at: dt.datetime, by: Person | None) -> None:
@@ -59,11 +81,11 @@ def revoke(link_id: int, *, at: dt.datetime, by: Person | None) -> None:
         raise UnknownLink(f"There is no link {link_id}. Choose one of the list.")
 
 
-def find(public_id: str, secret: str, *, at: dt.datetime) -> FeedLink | None:
-    """Return the link where it is valid now; unknown, ended, revoked and wrong secret take the same steps."""
+def find(public_id: str, secret: str, *, at: dt.datetime, sheet: Sheet = Sheet.TABLE) -> FeedLink | None:
+    """Return the link where it gives this now; unknown, of another sheet, ended, revoked, wrong secret take the same steps."""
     link = FeedLink.objects.filter(public_id=public_id).first()
     fits = tokens.same(secret, link.secret_hash if link else _NOBODY)
-    stands = link is not None and link.revoked_at is None and link.expires_at > at
+    stands = link is not None and link.revoked_at is None and link.expires_at > at and sheet_of(link) is sheet
     return link if fits and stands else None
 
 

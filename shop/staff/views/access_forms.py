@@ -9,6 +9,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from shop.access.roles import SCOPES
+from shop.access.services.feeds import Sheet
 from shop.staff.fields import Length, Weight
 from shop.staff.forms import ShopForm
 
@@ -131,8 +132,14 @@ class KeyForm(ShopForm):
     expires_at = _day_field("Ends", required=False, hint="Last day it works; nothing here lets it work until revoked.")
 
 
+_SHEETS = [(Sheet.TABLE, "what can be promised, for a spreadsheet"), (Sheet.CALENDAR, "days given, for a calendar")]
+
+
 class LinkForm(ShopForm):
-    name = forms.CharField(label="Name", max_length=80, help_text="Which sheet uses the link.")
+    name = forms.CharField(label="Name", max_length=80, help_text="Which sheet or calendar uses the link.")
+    sheet = forms.ChoiceField(
+        label="Gives", choices=_SHEETS, widget=forms.RadioSelect, initial=Sheet.TABLE, required=False
+    )
     expires_at = _day_field("Ends", required=True, hint="Last day it works, at most 400 days from now.")
 
 

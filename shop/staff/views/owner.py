@@ -12,6 +12,7 @@ from shop.access.middleware import Here
 from shop.access.models import ApiKey, FeedLink, Person, Tablet
 from shop.access.roles import SCOPES
 from shop.access.services import feeds, keys, passwords, people, tablets
+from shop.access.services.feeds import Sheet
 from shop.flows import changing_settings
 from shop.shared import clock, shop_row, shop_settings, units
 from shop.shared.errors import Invalid, NotFound
@@ -108,15 +109,17 @@ def key_revoke(request: HttpRequest, key_id: int) -> HttpResponse:
 
 
 def link_list(request: HttpRequest) -> HttpResponse:
-    """Show the links of spreadsheets, and make one; its address is on the answer to this one request only."""
+    """Show the links of spreadsheets and calendars, and make one; its address is on the answer to this one request only."""
     form, address = forms.LinkForm(typed_in(request)), ""
     if request.method == "POST" and form.is_valid():
         typed, at, by = form.cleaned_data, clock.now(), _owner(request)
         ends = _end_of(typed["expires_at"])
-        made = attempt(form, lambda: feeds.make(name=typed["name"], at=at, by=by, expires_at=ends or at))
+        sheet = Sheet(typed["sheet"] or Sheet.TABLE)
+        made = attempt(form, lambda: feeds.make(name=typed["name"], at=at, by=by, expires_at=ends or at, sheet=sheet))
         if made:
             form, address = forms.LinkForm(), feeds.address(*made)
-    facts = {"form": form, "links": FeedLink.objects.order_by("id"), "address": address, "at": clock.now()}
+    listed = [(link, feeds.sheet_of(link) is Sheet.CALENDAR) for link in FeedLink.objects.order_by("id")]
+    facts = {"form": form, "links": listed, "address": address, "at": clock.now()}
     return render(request, "staff/access/links.html", facts, status=status_of(form))
 
 
