@@ -143,13 +143,19 @@ def _same(one: Any, read: Any, where: str) -> None:
     """Refuse, with its place, what would be read as something else."""
     if one == read:
         return
-    if type(one) is type(read) and dataclasses.is_dataclass(one):
-        for field in dataclasses.fields(one):
-            _same(getattr(one, field.name), getattr(read, field.name), under(where, field.name))
-    if isinstance(one, tuple) and len(one) == len(read) and all(map(dataclasses.is_dataclass, one)):
-        for at, (mine, yours) in enumerate(zip(one, read, strict=True)):
-            _same(mine, yours, f"{where}[{at}]")
+    for place, mine, yours in _parts(one, read, where):
+        _same(mine, yours, place)
     raise ValueError(f"{where}: the document cannot carry {one!r}; it would be read as {read!r}.")
+
+
+def _parts(one: Any, read: Any, where: str) -> list[tuple[str, Any, Any]]:
+    """Give what a part of the state is made of, with its places."""
+    if dataclasses.is_dataclass(one) and type(one) is type(read):
+        names = [field.name for field in dataclasses.fields(one)]
+        return [(under(where, name), getattr(one, name), getattr(read, name)) for name in names]
+    if isinstance(one, tuple) and len(one) == len(read) and all(map(dataclasses.is_dataclass, one)):
+        return [(f"{where}[{at}]", mine, yours) for at, (mine, yours) in enumerate(zip(one, read, strict=True))]
+    return []
 
 
 def _clock(minutes: int, _first: dt.date) -> str:
