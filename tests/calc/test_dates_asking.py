@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from orders.calc.dates.answers import Curve, how_many
-from orders.calc.dates.asking import Answer, Rated, _better, ask, rate, split
+from orders.calc.dates.asking import Answer, Rated, ask, better, rate, split
 from orders.calc.dates.chance import Law
 from orders.calc.dates.ideas import changes, ideas
 from orders.calc.dates.route import Oven, Step
@@ -83,14 +83,14 @@ def test_the_better_plan_gives_the_earlier_day_then_the_surer_one_and_any_day_ra
     early, late, surer, never, hardly = (
         Curve(counts, 10) for counts in ((5, 9), (0, 9), (6, 6), (0, 0), (0, 1))
     )  # fmt: skip
-    assert _better(early, late, 0.5)
-    assert not _better(late, early, 0.5)
-    assert _better(surer, early, 0.5)
-    assert not _better(early, early, 0.5), "where both are alike the plan stays"
-    assert _better(early, never, 0.5)
-    assert not _better(never, early, 0.5)
-    assert _better(hardly, never, 0.5), "neither is sure enough, but one may come"
-    assert not _better(never, hardly, 0.5)
+    assert better(early, late, 0.5)
+    assert not better(late, early, 0.5)
+    assert better(surer, early, 0.5)
+    assert not better(early, early, 0.5), "where both are alike the plan stays"
+    assert better(early, never, 0.5)
+    assert not better(never, early, 0.5)
+    assert better(hardly, never, 0.5), "neither is sure enough, but one may come"
+    assert not better(never, hardly, 0.5)
 
 
 def test_an_order_is_planned_anew_past_what_never_comes_and_keeps_the_plan_where_nothing_helps() -> None:

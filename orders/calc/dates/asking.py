@@ -118,7 +118,7 @@ def ask(
     days, replanned = shop.horizon_days, True
     if keep:
         kept = _outcome(with_it, propose(with_it, keep=before.plan), drawn)
-        replanned = _better(chosen.curve(order, days), kept.curve(order, days), sure)
+        replanned = better(chosen.curve(order, days), kept.curve(order, days), sure)
         chosen = chosen if replanned else kept
     was, now = _chances(shop, before), _chances(with_it, chosen)
     promises = tuple(Rated(name, day, chance, now[name][1]) for name, (day, chance) in was.items())
@@ -212,7 +212,7 @@ def _outcome(shop: Shop, plan: Plan, drawn: Futures) -> Outcome:
     return Outcome(plan, played, filling.fill(shop, plan, drawn, played))
 
 
-def _better(one: Curve, other: Curve, sure: float) -> bool:
+def better(one: Curve, other: Curve, sure: float) -> bool:
     """Say whether the first is better: an earlier day, or a surer one on the same day."""
     mine, yours = one.day(sure), other.day(sure)
     if mine is None or yours is None:

@@ -5,7 +5,8 @@ the people chosen who are free first. It proposes; a person moves and pins.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Final
 
 from orders.calc.dates.floor import Floor, Going, Turn
@@ -22,24 +23,26 @@ AT_ONCE: Final = 30.0  # minutes of work; what an earlier promise wants within t
 MINUTE: Final = 0.5  # closer than this, a wait is no wait
 
 
-def propose(shop: Shop, *, keep: Plan | None = None) -> Plan:
+def propose(shop: Shop, *, keep: Plan | None = None, since: Mapping[str, int] | None = None) -> Plan:
     """Propose the plan.
 
     Args:
         shop: as it stands.
         keep: a plan whose sequence, people and sizes of runs stay; what is not in it comes behind all of it.
+        since: by code of runs, the minute by the clock before which nothing of them is begun or bought.
 
     Returns:
         The plan; runs in the order of the lines that want them first.
     """
-    planner = _Planner(shop, of(shop.hours, shop.horizon_days), keep.runs if keep else ())
+    starts = [replace(one, since=(since or {}).get(one.code, 0)) for one in wanted(shop, keep.runs if keep else ())]
+    planner = _Planner(shop, of(shop.hours, shop.horizon_days), starts)
     if keep is not None:
         planner.repeat(keep)
     return planner.plan()
 
 
 class _Planner:
-    def __init__(self, shop: Shop, time: WorkTime, kept: Sequence[Start]) -> None:
+    def __init__(self, shop: Shop, time: WorkTime, starts: Sequence[Start]) -> None:
         self.time = time
         everybody = tuple(person.code for person in shop.people)
         self.hands: dict[tuple[str, ...], tuple[str, ...]] = {(): everybody}
@@ -51,7 +54,7 @@ class _Planner:
                            dict(shop.tooling_in))  # fmt: skip
         busy = {one.code: float(time.worked[min(one.busy, time.never)]) for one in shop.machines}
         self.floor.free.update({code: max(self.now, until) for code, until in busy.items()})
-        self.starts = tuple(wanted(shop, kept))
+        self.starts = tuple(starts)
         self.needs = reserve(shop, time, self.starts)
         self.left = [going for number, start in enumerate(self.starts) if (going := self._going(number, start)).step]
         self.pins = {(pin.run, pin.step): (place, time.day_begins(pin.day)) for place, pin in enumerate(shop.pins)}
@@ -64,7 +67,7 @@ class _Planner:
     def _going(self, number: int, start: Start) -> Going:
         steps = start.product.steps
         at = next((place for place, step in enumerate(steps) if step.number > start.step), len(steps))
-        ready = max(self.now, float(self.time.worked[min(start.ready, self.time.never)]))
+        ready = max(self.now, float(self.time.worked[min(max(start.ready, start.since), self.time.never)]))
         return Going(number, start, at, ready, float(start.pieces), start.done_minutes)
 
     def repeat(self, keep: Plan) -> None:

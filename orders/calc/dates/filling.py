@@ -1,6 +1,7 @@
 """Who gets what is finished: lines in the order of the queue; and what becomes of what is short in the end."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from itertools import accumulate
 
@@ -55,6 +56,27 @@ def fill(shop: Shop, plan: Plan, futures: Futures, played: Played) -> Filled:
     for line, when in zip(shop.lines, ready, strict=True):
         mine.setdefault(line.order, []).append(when)
     return Filled(ready, tuple(mine), [_sent(shop, futures.time, rows) for rows in mine.values()])
+
+
+def one_line(shop: Shop, plan: Plan, futures: Futures, played: Played, place: int, *, since: int = 0) -> Whole:
+    """Give the day on which one line is sent, as if it were an order by itself.
+
+    Args:
+        shop: as it stands.
+        plan: that was played.
+        futures: it was played through.
+        played: what became of its runs.
+        place: of a line that owes a piece or more.
+        since: minute by the clock at which it is ordered; what is bought for its item is bought from then on.
+
+    Returns:
+        Days by future.
+    """
+    later, takes = copy(futures), materials.takes(plan)
+    later.bought = futures.bought_since(since)
+    supply = _supply(shop, plan, later, played, shop.lines[place].item, takes)
+    ready = supply.when(dict(_upto(shop, shop.lines[place].item, takes))[place])
+    return _sent(shop, futures.time, [np.maximum(ready, since)])
 
 
 def by_pieces(shop: Shop, plan: Plan, futures: Futures, played: Played, place: int) -> list[tuple[int, Whole]]:

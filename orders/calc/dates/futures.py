@@ -10,10 +10,11 @@ from orders.calc.dates import away, materials, streams
 from orders.calc.dates.away import Away
 from orders.calc.dates.chance import Law
 from orders.calc.dates.route import Step
-from orders.calc.dates.state import Shop
+from orders.calc.dates.state import DAY, Shop
 from orders.calc.dates.worktime import of
 
 Floats = npt.NDArray[np.float64]
+Whole = npt.NDArray[np.int64]
 Key = tuple[str, str, int]
 Drawn = dict[Key, Floats]
 LOOK_AHEAD: Final = 120  # open days in which spells are drawn. No source: nobody promises a day further on
@@ -33,6 +34,11 @@ class Futures:
         self.days = min(len(self.time.opens) - 1, LOOK_AHEAD)
         self._shared: Drawn = {}
         self._spells: dict[str, tuple[Floats, Floats]] = {}
+
+    def bought_since(self, minute: int) -> dict[str, Whole]:
+        """Give when items come that are ordered on the day of a minute by the clock, not today; as late as today's."""
+        later, never = minute // DAY * DAY, self.time.never
+        return {item: np.minimum(at + later, never) for item, at in self.bought.items()} if later else self.bought
 
     def rate(self, pattern: str, step: Step) -> Floats:
         """Give the rate of good pieces of a counting point, the same for all runs of a pattern."""

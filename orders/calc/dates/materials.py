@@ -76,7 +76,7 @@ def reserve(shop: Shop, time: WorkTime, starts: Sequence[Start]) -> dict[tuple[i
             if step.number > start.step:
                 takes_now = taken(start, step, pieces)
                 if takes_now:
-                    found[place, step.number] = _reserved(piles, time, start.rank, takes_now)
+                    found[place, step.number] = _reserved(piles, time, start, takes_now)
                 pieces *= step.rate
     return found
 
@@ -100,11 +100,11 @@ def _piles(shop: Shop) -> dict[str, _Pile]:
     return piles
 
 
-def _reserved(piles: Mapping[str, _Pile], time: WorkTime, rank: int, wanted: Sequence[tuple[str, float]]) -> Need:
+def _reserved(piles: Mapping[str, _Pile], time: WorkTime, start: Start, wanted: Sequence[tuple[str, float]]) -> Need:
     when, last, comes, buys = 0.0, "", set(), []
     for item, much in wanted:
         pile, upto, there_at = piles[item], 0.0, 0.0
-        begin = pile.before(rank)
+        begin = pile.before(start.rank)
         pile.taken += much
         for there, minute, number in pile.supply:
             if upto < begin + much and upto + there > begin and number != STOCK:
@@ -113,7 +113,8 @@ def _reserved(piles: Mapping[str, _Pile], time: WorkTime, rank: int, wanted: Seq
             upto += there
         if upto < begin + much:
             buys.append(item)
-            at = math.inf if pile.bought is None else float(time.worked[min(pile.bought, time.never)])
+            later = start.since // DAY * DAY
+            at = math.inf if pile.bought is None else float(time.worked[min(pile.bought + later, time.never)])
             there_at = max(there_at, at)
         if there_at > when:
             when, last = there_at, item

@@ -19,6 +19,7 @@ from orders.calc.dates.minutes import holds
 from orders.calc.dates.pieces import good_of
 from orders.calc.dates.plan import Operation, Plan
 from orders.calc.dates.route import Oven
+from orders.calc.dates.sizing import Start
 from orders.calc.dates.state import Shop
 from orders.calc.dates.waits import LOAD, SHEET, Cause, Waits
 from orders.calc.dates.worktime import WorkTime
@@ -103,7 +104,7 @@ class _Player:
         self.gaps_of: dict[tuple[_Takes, tuple[str, ...]], Away | None] = {}
         self.pins = {(pin.run, pin.step): self.time.day_begins(pin.day) for pin in shop.pins}
         self.waits = Waits(trace)
-        self.runs = [self._run(start.ready, start.pieces) for start in plan.runs]
+        self.runs = [self._run(max(start.ready, start.since), start.pieces) for start in plan.runs]
         self.steps_left = [sum(step.number > one.step for step in one.product.steps) for one in plan.runs]
 
     def _run(self, ready: int, pieces: int) -> _Run:
@@ -163,7 +164,7 @@ class _Player:
 
     def _material(self, one: Operation) -> list[Cause]:
         """Give what a step takes from deliveries that are under way or to be bought, and when that is there."""
-        time, bought = self.time, self.futures.bought
+        time, bought = self.time, self.futures.bought_since(self.plan.runs[one.run].since)
         comes = [(self.shop.coming[number].item, self.futures.arrivals[number]) for number in one.comes]
         comes += [(item, bought[item]) for item in one.buys if item in bought]
         found: list[Cause] = [(item, np.where(at < time.never, time.to_work(at), time.too_late)) for item, at in comes]
@@ -243,16 +244,17 @@ class _Player:
         for start, run, left in zip(self.plan.runs, self.runs, self.steps_left, strict=True):
             at = run.late or run.at
             clock = np.maximum(self.time.to_clock(at.ready), at.out)
-            clock = self._moved(start.code, clock) if self.shop.unrest else clock
+            clock = self._moved(start, clock) if self.shop.unrest else clock
             finished.append(np.full_like(clock, self.time.never) if left else clock)
             good.append(run.pieces)
         return Played(finished, good, [run.short for run in self.runs], self.waits.minutes)
 
-    def _moved(self, code: str, clock: Whole) -> Whole:
+    def _moved(self, start: Start, clock: Whole) -> Whole:
         """Stretch or shorten the work a run has left by the unrest of the shop; what is never finished stays so."""
-        time, begins = self.time, float(self.time.worked[self.shop.now])
-        left = (time.to_work(clock) - begins) * self.futures.unrest(code, self.shop.unrest)
-        moved = np.maximum(time.to_clock(begins + left), self.shop.now)
+        time, since = self.time, max(self.shop.now, start.since)
+        begins = float(time.worked[min(since, time.never)])
+        left = (time.to_work(clock) - begins) * self.futures.unrest(start.code, self.shop.unrest)
+        moved = np.maximum(time.to_clock(begins + left), since)
         return np.where(clock < time.never, moved, clock)
 
 

@@ -22,7 +22,10 @@ PARTS = 10_000  # rates are kept to a ten-thousandth of a piece, so that equal r
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Pieces that go on together: a batch that is there, or a run that is to be started; first wanted by a line."""
+    """Pieces that go on together: a batch that is there, or a run that is to be started; first wanted by a line.
+
+    `since` is the minute by the clock from which they are wanted, for an order that is yet to be placed; 0 is now.
+    """
 
     code: str
     product: Product
@@ -34,6 +37,7 @@ class Start:
     done_minutes: float = 0.0
     by: tuple[str, ...] = ()
     planned: bool = False
+    since: int = 0
 
 
 def points(steps: Sequence[Step], after: int) -> tuple[Point, ...]:
