@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 from inventory.queries import shelf
 from orders.calc.dates import pinning
-from orders.calc.dates.pinning import Put
-from orders.calc.dates.sheet import Operated
+from orders.calc.dates.pinning import Key, Put
 from orders.models import WeekPin
 from orders.queries.week import Proposed
 from shop.access.actor import Actor
@@ -21,14 +20,13 @@ FURTHEST = 366  # days ahead a line can be pinned
 
 
 def move_and_pin(
-    found: Proposed, run: str, step: int, day: dt.date, *, after: tuple[str, int] | None, at: dt.datetime, by: Actor
-) -> Put:
+    found: Proposed, keys: Sequence[Key], day: dt.date, *, after: Key | None, at: dt.datetime, by: Actor
+) -> None:
     """Put a line of the sheet on a day, behind another of its place or before all of them, and pin it there.
 
     Args:
         found: the week as it was proposed, worked out before the transaction.
-        run: of the line.
-        step: of the line.
+        keys: run and step of the line; several for an oven load.
         day: on which it stands; it begins no sooner.
         after: run and step of the line it goes behind on that day; what stands before that one there is pinned with it.
             Nothing: it goes before all that is pinned for the day.
@@ -36,40 +34,41 @@ def move_and_pin(
         by: who moves it.
     """
     transactions.assert_open()
-    put, before = checked(found, run, step, day, after)
+    puts, before = checked(found, keys, day, after)
     was = _locked()
-    now = pinning.moved(_alive(found, was), put, before)
+    now = pinning.moved(_alive(found, was), puts, before)
     _write(was, now, at=at, by=by)
     audit.write(
-        at=at, by=by.label, action="week line pinned", subject=_subject(run, step),
+        at=at, by=by.label, action="week line pinned", subject=_subject(*keys[0]),
         after={"day": day, "order": [f"{one.run} {one.step}" for one in now if one.day == day]},
     )  # fmt: skip
-    return put
 
 
 def checked(
-    found: Proposed, run: str, step: int, day: dt.date, after: tuple[str, int] | None
-) -> tuple[Put, tuple[Put, ...]]:
+    found: Proposed, keys: Sequence[Key], day: dt.date, after: Key | None
+) -> tuple[tuple[Put, ...], tuple[Put, ...]]:
     """Return the line as it is to be pinned and what stands before it; refuse what the sheet does not know."""
-    line = _line(found, run, step)
-    hours = found.stated.shop.hours
-    first = found.stated.first_day
+    for run, step in keys:
+        if (run, step) not in found.ahead:
+            raise Invalid.field("run", f"Run: {run[:40]} has no step {step} before it; choose a line of the sheet.")
+    hours, first = found.stated.shop.hours, found.stated.first_day
     if not first <= day <= first + dt.timedelta(days=FURTHEST):
         raise Invalid.field(
             "day", f"Day: {day} lies outside the sheet; a day from {first} on, within a year, would work."
         )
     if day.weekday() not in hours.weekdays or day in hours.closed:
         raise Invalid.field("day", f"Day: the shop is shut on {day}; {_next_open(found, day)} would work.")
-    if after is None or after == (run, step):
-        return Put(run, step, day), ()
-    place = line.place if line else ""
-    before = pinning.before_it(found.operations, (run, step), place, day, after)
+    puts = tuple(Put(run, step, day) for run, step in keys)
+    if after is None or after in keys:
+        return puts, ()
+    line = found.find(*keys[0])
+    before = pinning.before_it(found.operations, keys, line.place, day, after) if line else ()
     if not before:
         said = f"{after[0][:40]} step {after[1]}"
         raise Invalid.field(
             "after", f"In order: {said} does not begin there on {day}; choose a line of that day, or first."
         )
-    return Put(run, step, day), before
+    return puts, before
 
 
 def unpin(run: str, step: int, *, at: dt.datetime, by: Actor) -> None:
@@ -162,12 +161,6 @@ def _subject(run: str, step: int) -> str:
 def _number(code: str) -> int:
     number = code.rpartition("+")[2]
     return int(number) if number.isascii() and number.isdigit() and len(number) < 6 else 0
-
-
-def _line(found: Proposed, run: str, step: int) -> Operated | None:
-    if (run, step) not in found.ahead:
-        raise Invalid.field("run", f"Run: {run[:40]} has no step {step} before it; choose a line of the sheet.")
-    return found.find(run, step)
 
 
 def _next_open(found: Proposed, day: dt.date) -> dt.date:

@@ -238,8 +238,15 @@ def put(run: str, day: dt.date = TUESDAY, step: int = 1) -> Put:
     ],
 )
 def test_a_line_is_moved_behind_others(what: str, pins: list[Put], after: list[Put], order: str) -> None:
-    found = pinning.moved(pins, put("Z"), after)
+    found = pinning.moved(pins, [put("Z")], after)
     assert "".join(pin.run for pin in found) == order, what
+
+
+def test_a_load_is_moved_whole() -> None:
+    pins = [put("A"), put("M"), put("B")]
+    found = pinning.moved(pins, [put("M"), put("J")], [put("B")])
+    assert "".join(pin.run for pin in found) == "ABMJ"
+    assert pinning.moved(pins, []) == tuple(pins)
 
 
 def test_what_a_line_is_moved_behind_is_read_off_the_plan() -> None:
@@ -248,10 +255,10 @@ def test_what_a_line_is_moved_behind_is_read_off_the_plan() -> None:
     )
     operations = operated(one, propose(one), BOOK)
     forge = [operation.run for operation in operations if operation.place == "forge"]
-    assert pinning.before_it(operations, (forge[2], 1), "forge", MONDAY, (forge[1], 1)) == tuple(
+    assert pinning.before_it(operations, [(forge[2], 1)], "forge", MONDAY, (forge[1], 1)) == tuple(
         Put(run, 1, MONDAY) for run in forge[:2]
     )
-    assert pinning.before_it(operations, (forge[0], 1), "forge", TUESDAY, (forge[1], 1)) == ()
+    assert pinning.before_it(operations, [(forge[0], 1)], "forge", TUESDAY, (forge[1], 1)) == ()
 
 
 def test_a_moved_line_stands_on_its_day_behind_what_was_chosen() -> None:
@@ -260,8 +267,8 @@ def test_a_moved_line_stands_on_its_day_behind_what_was_chosen() -> None:
     before = operated(one, propose(one), BOOK)
     last = [operation for operation in before if operation.place == "forge"][-1]
     first = next(operation for operation in before if operation.place == "forge")
-    after = pinning.before_it(before, (first.run, 1), "forge", last.date, (last.run, 1))
-    pins = pinning.as_pins(pinning.moved((), Put(first.run, 1, last.date), after), MONDAY, {})
+    after = pinning.before_it(before, [(first.run, 1)], "forge", last.date, (last.run, 1))
+    pins = pinning.as_pins(pinning.moved((), [Put(first.run, 1, last.date)], after), MONDAY, {})
     order = [
         operation.run for operation in operated(one, propose(replace(one, pins=pins)), BOOK) if operation.step == 1
     ]

@@ -66,7 +66,7 @@ def write(act: Callable[..., Any], *given: Any, **more: Any) -> Any:
 
 
 def move(run: str, step: int, day: dt.date, after: tuple[str, int] | None = None) -> None:
-    write(week.move_and_pin, proposed(), run, step, day, after=after)
+    write(week.move_and_pin, proposed(), [(run, step)], day, after=after)
 
 
 def pinned() -> list[tuple[str, int, dt.date]]:
@@ -146,7 +146,7 @@ def test_who_pinned_it_is_kept_where_others_only_make_room(made: forge.Forge) ->
     with transaction.atomic():
         from shop.access.actor import Actor
 
-        week.move_and_pin(proposed(), second, 4, TUESDAY, after=None, at=AT, by=Actor.of(ines))
+        week.move_and_pin(proposed(), [(second, 4)], TUESDAY, after=None, at=AT, by=Actor.of(ines))
     assert dict(WeekPin.objects.values_list("run_code", "by__login")) == {first: None, second: "hale"}
 
 
@@ -257,8 +257,8 @@ def test_a_move_shows_what_it_does_to_the_days_given(made: forge.Forge) -> None:
         ordering.give_day(order, FRIDAY, source="by hand", at=AT, by=makers.actor())
     found = proposed()
     _, second = runs()
-    put, before = week.checked(found, second, 4, MONDAY + dt.timedelta(days=28), None)
-    done = proposing.effect(found, (put, *before))
+    puts, before = week.checked(found, [(second, 4)], MONDAY + dt.timedelta(days=28), None)
+    done = proposing.effect(found, (*puts, *before))
     ((named, swayed),) = done.named
     assert (named.number, swayed.after) == (order.number, 0.0)
     assert swayed.before > 0 or swayed.wanted > 0

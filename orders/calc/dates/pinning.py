@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -47,35 +47,37 @@ class Swayed:
         return self.after < self.wanted or self.before - self.after > LOSS
 
 
-def moved(pins: Sequence[Put], put: Put, after: Sequence[Put] = ()) -> tuple[Put, ...]:
-    """Put one operation on the sheet behind others.
+def moved(pins: Sequence[Put], puts: Sequence[Put], after: Sequence[Put] = ()) -> tuple[Put, ...]:
+    """Put operations on the sheet behind others.
 
     Args:
         pins: in the order of the sheet.
-        put: the operation with its day; where it is pinned already it leaves its place.
-        after: what stands before it, first to last; what of it is not pinned is pinned with it, in this order. Nothing:
-            it goes before all that is pinned for its day or a later one.
+        puts: operations with their day, one behind the other; what is pinned already leaves its place.
+        after: what stands before them, first to last; what of it is not pinned is pinned with them, in this order. Nothing:
+            they go before all that is pinned for the day of the first or a later one.
 
     Returns:
         The pins in their new order.
     """
-    left = [pin for pin in pins if pin.key != put.key]
-    known = {pin.key for pin in left}
+    mine = {put.key for put in puts}
+    left = [pin for pin in pins if pin.key not in mine]
+    before = [pin for pin in after if pin.key not in mine]
     at = 0
-    for before in after:
-        if before.key == put.key:
-            continue
-        if before.key in known:
-            at = max(at, next(place for place, pin in enumerate(left) if pin.key == before.key) + 1)
-        else:
-            at = at or next((place for place, pin in enumerate(left) if pin.day >= before.day), len(left))
-            left.insert(at, before)
-            known.add(before.key)
-            at += 1
-    if not any(before.key != put.key for before in after):
-        at = next((place for place, pin in enumerate(left) if pin.day >= put.day), len(left))
-    left.insert(at, put)
-    return tuple(left)
+    for one in before:
+        found = next((place for place, pin in enumerate(left) if pin.key == one.key), None)
+        if found is None:
+            at = at or _first_of(left, one.day)
+            left.insert(at, one)
+            found = at
+        at = max(at, found + 1)
+    if not before and puts:
+        at = _first_of(left, puts[0].day)
+    return (*left[:at], *puts, *left[at:])
+
+
+def _first_of(pins: Sequence[Put], day: dt.date) -> int:
+    """Give the place of the first pin of a day or a later one."""
+    return next((place for place, pin in enumerate(pins) if pin.day >= day), len(pins))
 
 
 def all_of(pins: Sequence[Put], operations: Sequence[Operated], first: dt.date, last: dt.date) -> tuple[Put, ...]:
@@ -115,12 +117,14 @@ def as_pins(puts: Iterable[Put], first_day: dt.date, runs: Mapping[str, str]) ->
     )
 
 
-def before_it(operations: Sequence[Operated], key: Key, place: str, day: dt.date, last: Key) -> tuple[Put, ...]:
+def before_it(
+    operations: Sequence[Operated], keys: Collection[Key], place: str, day: dt.date, last: Key
+) -> tuple[Put, ...]:
     """Give what begins in a place on a day up to one operation: what stands before a line that is moved behind it.
 
     Args:
         operations: of the plan, in its order.
-        key: of the line that is moved, which is left out.
+        keys: of the line that is moved, which are left out.
         place: of work.
         day: of the sheet.
         last: the operation it is moved behind.
@@ -128,7 +132,7 @@ def before_it(operations: Sequence[Operated], key: Key, place: str, day: dt.date
     Returns:
         First to last, nothing where that one does not begin there on that day.
     """
-    there = [one for one in operations if one.place == place and one.date == day and (one.run, one.step) != key]
+    there = [one for one in operations if one.place == place and one.date == day and (one.run, one.step) not in keys]
     at = next((number for number, one in enumerate(there) if (one.run, one.step) == last), -1)
     return tuple(Put(one.run, one.step, one.date) for one in there[: at + 1])
 
