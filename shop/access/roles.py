@@ -42,6 +42,7 @@ PAGES: Lines = {
     "staff:day": {"GET": HAND},
     "staff:out": {"GET": HAND, "POST": HAND},
     "staff:down": {"GET": HAND, "POST": HAND},
+    "staff:week": {"GET": HAND, "POST": DESK},
     # Door
     "staff:door": {"GET": HAND},
     "staff:delivery_begin": {"GET": HAND, "POST": HAND},

@@ -56,6 +56,7 @@ from shop.staff.views import (
     shelf_seconds,
     shut_days,
     tracing,
+    week,
 )
 
 app_name = "staff"
@@ -92,6 +93,7 @@ day_room = [
     path("out", presence.out, name="out"),
     path("down", presence.down, name="down"),
 ]
+day_room = [path("", day.day, name="day"), path("week", week.week, name="week")]
 door_room = [
     path("door", door.door, name="door"),
     path("door/new", door.begin, name="delivery_begin"),

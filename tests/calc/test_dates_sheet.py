@@ -129,7 +129,7 @@ def test_steps_of_a_run_that_follow_each_other_in_one_place_are_one_line() -> No
     found = lines_of(laid(one))
     assert found == {"Mon bench": [("work", "K7", "check", 1)]}
     line = laid(one)[0].cells["bench"][0]
-    assert (line.parts[0].names, line.buys, at(line)) == (("haft", "oil"), ("handle",), ("0 8:00", "0 12:15"))
+    assert (line.parts[0].more, line.buys, at(line)) == (((2, "haft"), (3, "oil")), ("handle",), ("0 8:00", "0 12:15"))
 
 
 def test_a_pinned_step_does_not_hide_behind_one_that_is_not() -> None:
@@ -197,7 +197,7 @@ def test_every_operation_stands_on_the_sheet(seed: int) -> None:
         for line in day.lines:
             if line.kind in (Kind.WORK, Kind.LOAD) and not line.goes_on:
                 for part in line.parts:
-                    shown[part.run] = shown.get(part.run, 0) + 1 + len(part.names)
+                    shown[part.run] = shown.get(part.run, 0) + 1 + len(part.more)
     wanted: dict[str, int] = {}
     for operation in operated(one, plan, Book()):
         wanted[operation.run] = wanted.get(operation.run, 0) + 1
@@ -208,7 +208,7 @@ def test_every_operation_stands_on_the_sheet(seed: int) -> None:
 def _going_on(days: tuple[SheetDay, ...], run: str) -> int:
     """Count steps that are joined to one that goes on from the day before."""
     return sum(
-        len(part.names) for day in days for line in day.lines if line.goes_on for part in line.parts if part.run == run
+        len(part.more) for day in days for line in day.lines if line.goes_on for part in line.parts if part.run == run
     )
 
 

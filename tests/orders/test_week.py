@@ -87,7 +87,7 @@ def test_each_step_stands_where_its_work_is_done(made: forge.Forge) -> None:
         (line.parts[0].run, name): place
         for _, place, line in lines()
         for part in line.parts
-        for name in (part.name, *part.names)
+        for name in (part.name, *(name for _, name in part.more))
     }
     assert where[first, "first forging heat"] == "forge"
     assert where[first, "ground"] == "grinder"

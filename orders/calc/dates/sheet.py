@@ -1,7 +1,7 @@
 """The week sheet: what stands in which place of work on which day, from a shop and its plan.
 
-Places stand in the order steel walks. A line is an operation, several steps of one run after each other in one place, a
-change of tooling, an oven load, or blanks to be sawn. An operation over several days stands on each of them.
+A line is an operation, the steps of one run in one place on one day, a change of tooling, an oven load, or blanks to be
+sawn. An operation over several days stands on each of them.
 
 Blanks are derived, not planned: the calculator takes steel, and has no saw. A run that is still to be started needs its
 blanks the open day before it begins (on the first day where there is none before); what the blanks that are sawn do not
@@ -51,7 +51,9 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A step of a run on a line: pieces are rounded, `about` where that is a mean; `names` are further steps done with it."""
+    """A step of a run on a line: pieces are rounded, `about` where that is a mean; `more` are its further steps there that
+    day, by number and name.
+    """
 
     run: str
     item: str
@@ -61,7 +63,7 @@ class Part:
     about: bool = False
     pinned: bool = False
     planned: bool = False
-    names: tuple[str, ...] = ()
+    more: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,10 @@ class SheetDay:
 
 @dataclass(frozen=True, slots=True)
 class Operated:
-    """An operation of the plan with its day, for those who pin: where it stands in the order of the plan."""
+    """An operation of the plan with its day, for those who pin: where it stands in the order of the plan.
+
+    `group` numbers what is done together, such as an oven load; `why` names what it waited for longest.
+    """
 
     run: str
     step: int
@@ -122,6 +127,10 @@ class Operated:
     date: dt.date
     pinned: bool
     planned: bool
+    pieces: int = 0
+    people: tuple[str, ...] = ()
+    why: str = ""
+    group: int = 0
 
 
 def sheet(shop: Shop, plan: Plan, book: Book, *, first: dt.date, days: int) -> tuple[SheetDay, ...]:
@@ -147,15 +156,11 @@ def sheet(shop: Shop, plan: Plan, book: Book, *, first: dt.date, days: int) -> t
     for line in sorted([*laying.lines(), *laying.blanks()], key=lambda one: one.begins):
         for number, day in enumerate(laying.days(line)):
             by_day[day][line.place].append(replace(line, goes_on=number > 0))
-    dates = [first + dt.timedelta(days=number) for number in range(days)]
-    return tuple(
-        SheetDay(
-            date,
-            laying.is_open(date),
-            {place: tuple(_joined(by_day[date][place])) for place in PLACES if by_day[date][place]},
-        )
-        for date in dates
-    )
+    found = []
+    for date in (first + dt.timedelta(days=number) for number in range(days)):
+        cells = {place: tuple(_joined(by_day[date][place])) for place in PLACES if by_day[date][place]}
+        found.append(SheetDay(date, laying.is_open(date), cells))
+    return tuple(found)
 
 
 def operated(shop: Shop, plan: Plan, book: Book) -> tuple[Operated, ...]:
@@ -171,10 +176,13 @@ def operated(shop: Shop, plan: Plan, book: Book) -> tuple[Operated, ...]:
     """
     laying = _Laying(shop, plan, book)
     found = []
-    for one in plan.operations:
-        part, date = laying.part(one), laying.date(moments.begins(laying.time, one.begins))
-        place = laying.place(part.item, one.step)
-        found.append(Operated(part.run, part.step, part.name, part.item, place, date, part.pinned, part.planned))
+    for number, group in enumerate(plan.groups):
+        for one in group:
+            part, date = laying.part(one), laying.date(moments.begins(laying.time, one.begins))
+            found.append(
+                Operated(part.run, part.step, part.name, part.item, laying.place(part.item, one.step), date, part.pinned,
+                         part.planned, part.pieces, one.people, one.why, number)
+            )  # fmt: skip
     return tuple(found)
 
 
@@ -266,28 +274,26 @@ class _Laying:
 
 
 def _joined(lines: Iterable[Line]) -> Iterable[Line]:
-    """Join steps of one run that follow each other in one place on one day, done by the same people."""
-    last: Line | None = None
-    for line in lines:
-        if last is not None and _go_together(last, line):
-            part, more = last.parts[0], line.parts[0]
-            if part.step == more.step:
-                part = replace(part, pieces=part.pieces + more.pieces, about=part.about or more.about)
-            else:
-                part = replace(part, names=(*part.names, more.name))
-            buys = tuple(dict.fromkeys((*last.buys, *line.buys)))
-            comes = tuple(sorted({*last.comes, *line.comes}))
-            last = replace(last, parts=(part,), ends=line.ends, buys=buys, comes=comes)
-            continue
-        if last is not None:
-            yield last
-        last = line
-    if last is not None:
-        yield last
+    """Join the steps of a run that are done in one place on one day; pinned ones stay apart from others."""
+    found: dict[object, Line] = {}
+    for number, line in enumerate(lines):
+        part = line.parts[0]
+        key: object = (part.run, part.pinned) if line.kind is Kind.WORK else number
+        found[key] = _with(found[key], line) if key in found else line
+    return found.values()
 
 
-def _go_together(one: Line, other: Line) -> bool:
-    if not one.kind == other.kind == Kind.WORK or one.people != other.people:
-        return False
-    mine, yours = one.parts[0], other.parts[0]
-    return mine.run == yours.run and mine.pinned == yours.pinned
+def _with(line: Line, other: Line) -> Line:
+    part, more = line.parts[0], other.parts[0]
+    if part.step == more.step:
+        part = replace(part, pieces=part.pieces + more.pieces, about=part.about or more.about)
+    else:
+        part = replace(part, more=(*part.more, (more.step, more.name)))
+    return replace(
+        line,
+        parts=(part,),
+        ends=max(line.ends, other.ends),
+        people=tuple(dict.fromkeys((*line.people, *other.people))),
+        buys=tuple(dict.fromkeys((*line.buys, *other.buys))),
+        comes=tuple(sorted({*line.comes, *other.comes})),
+    )
