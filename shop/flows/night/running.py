@@ -7,8 +7,6 @@ from collections.abc import Callable
 from inventory.models import Entry
 from inventory.services import closing
 from shop.flows import checking, week
-from shop.flows.night import floor_lines, headline, letter, order_lines, stock_lines, words
-from shop.flows import checking
 from shop.flows.night import floor_lines, headline, letter, notice_lines, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, shop_settings, transactions

@@ -17,8 +17,7 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
-from shop.staff.views import day_days, day_floor, presence_words
-from shop.staff.views import day_floor, day_releases
+from shop.staff.views import day_days, day_floor, day_releases, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
@@ -40,10 +39,8 @@ def day(request: HttpRequest) -> HttpResponse:
         Part("Floor", tuple(day_floor.floor(now, shop.zone))),
         Part("Slips", tuple(day_days.slips(today))),
         Part("Put by", (*_ends(now, today, shop.zone), *day_days.said_on_the_phone(now, today))),
-        Part("Slips", tuple(_slips(today))),
         Part("Releases", tuple(day_releases.lines(now, tonight, shop.zone)) if desk else ()),
         *(_told(now, today, shop.zone) if desk else ()),
-        Part("Put by", tuple(_ends(now, today, shop.zone))),
         Part("Inspection", tuple(_inspection())),
         *(_night_parts(result) if desk else []),
         Part("Mail", tuple(_mail()) if desk else ()),
@@ -138,22 +135,6 @@ def _out_line(row: Row, given: Due | None, today: dt.date) -> Line:
     return Line(
         wording.figures(row.owed), unit, f"to {order.customer.name},", words, wording.address(name, order.number), do
     )
-
-
-def _slips(today: dt.date) -> list[Line]:
-    """Return the orders whose day has passed, and those given for the next days of which pieces are missing."""
-    lines = []
-    for row in due.until(today + LOOK_AHEAD):
-        short = row.left - row.set_aside
-        if not short:
-            continue
-        order = row.order
-        figure, unit = wording.figures(short), "still owed"
-        late = " The day has passed." if row.day < today else ""
-        words = f"{wording.what(row.lines, owed_only=True)}, given {wording.on_day(row.day)}.{late}"
-        bold = f"Order {order.number}, {order.customer.name}:"
-        lines.append(Line(figure, unit, bold, words, wording.address("staff:order", order.number), "See the order"))
-    return lines
 
 
 def _told(now: dt.datetime, today: dt.date, zone: str) -> list[Part]:
