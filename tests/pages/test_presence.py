@@ -91,7 +91,7 @@ def test_a_machines_tile_says_down_with_the_usual_caution(hand: Client, hammer: 
     assert "Your local codes on locking out go before this." in page
     said = press(hand, "/down", "touch", hammer.pk)
     assert "Noted: Power hammer is down, nobody knows yet until when." in said
-    assert "1 so far Power hammer is down, nobody knows yet until when. Runs again" in text(hand.get("/"))
+    assert "1 day so far Power hammer is down, nobody knows yet until when. Runs again" in text(hand.get("/"))
 
 
 def test_who_is_out_has_no_tile_until_they_are_back(hand: Client, ines: Person) -> None:

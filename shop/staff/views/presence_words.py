@@ -32,7 +32,7 @@ def line(one: Away | MachineDown, today: dt.date) -> Line:
     why = f"{one.why}." if one.why and one.why[-1] not in ".?" else one.why
     person = isinstance(one, Away)
     do = _ENDS[person][one.first > today]
-    unit = ("day" if days == 1 else "days") if one.last else "so far"
+    unit = f"{'day' if days == 1 else 'days'}{'' if one.last else ' so far'}"
     return Line(wording.figures(days), unit, f"{_sentence(one, today)}.", f"{since} {why}".strip(), do=do)
 
 
