@@ -92,8 +92,8 @@ day_room = [
     path("", day.day, name="day"),
     path("out", presence.out, name="out"),
     path("down", presence.down, name="down"),
+    path("week", week.week, name="week"),
 ]
-day_room = [path("", day.day, name="day"), path("week", week.week, name="week")]
 door_room = [
     path("door", door.door, name="door"),
     path("door/new", door.begin, name="delivery_begin"),
