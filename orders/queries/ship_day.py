@@ -59,8 +59,8 @@ def standing(stated: Stated, order_id: int, *, sure: float, futures: int = FUTUR
     names = names_of(stated, order_id)
     if not names:
         raise ValueError("nothing of it is to be made: it can go with the next carrier")
-    found = [asking.standing(stated.shop, name, sure=sure, seed=SEED, futures=futures) for name in names]
-    last = max(found, key=lambda one: (one.curve.never, one.curve.day(sure) or 0))
+    found = asking.standings(stated.shop, names, seed=SEED, futures=futures)
+    last = max(found.values(), key=lambda one: (one.curve.never, one.curve.day(sure) or 0))
     items = {line.item for line in lines_of(stated, order_id)}
     said = _said(stated, last, items, sure)
     return {**said, "losers": []}

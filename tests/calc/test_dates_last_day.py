@@ -12,7 +12,7 @@ from orders.calc.dates import asking, last_day
 from orders.calc.dates.chance import Law
 from orders.calc.dates.last_day import LEFT_OUT, LastDay, last_days
 from orders.calc.dates.route import Step
-from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Person, Shop, Supplier
+from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Machine, Person, Shop, Supplier
 from tests.calc.dates_making import MONDAY, always_open, known, product
 from tests.calc.dates_strategies import shops
 
@@ -20,8 +20,10 @@ FORGED = product("axe", Step(1, "forged", 351))  # minutes: the work of an open 
 WEEK = Shop(Hours(MONDAY), (Person("A"),), products=(FORGED,), pack_minutes=0, unrest=0.0)
 
 
-def ordered_by(shop: Shop, pieces: int, *by: int, item: str = "axe", sure: float = 0.9) -> list[int | None]:
-    return [one.order_by for one in last_days(shop, item, pieces, by, sure=sure, seed=3, futures=100)]
+def ordered_by(
+    shop: Shop, pieces: int, *by: int, item: str = "axe", sure: float = 0.9, keep: bool = True
+) -> list[int | None]:
+    return [one.order_by for one in last_days(shop, item, pieces, by, sure=sure, seed=3, futures=100, keep=keep)]
 
 
 def test_an_order_of_two_days_work_is_placed_two_open_days_before_its_carrier() -> None:
@@ -95,7 +97,7 @@ def test_a_shop_without_a_queue_takes_as_long_from_any_day() -> None:
         axe, lines=(), unrest=0.12, stock={"blank": 2}, suppliers=(Supplier("mill", (0, 1, 5), 3),),
         buys_from={"blank": "mill"},
     )  # fmt: skip
-    later = last_day._Later(shop, "axe", 4, 0.9, 3, 400)
+    later = last_day._Later(shop, "axe", 4, 0.9, 3, 400, keep=True)
     counts = later.curve(0).counts
     for day in (1, 9):
         assert later.curve(day).counts[day:] == counts[: len(counts) - day], (
@@ -103,15 +105,35 @@ def test_a_shop_without_a_queue_takes_as_long_from_any_day() -> None:
         )
 
 
-@given(shops, st.integers(1, 9), st.sampled_from([0.5, 0.9]), st.lists(st.integers(0, 60), min_size=2, max_size=5))
-@settings(max_examples=20, deadline=None)
+def test_a_gap_before_work_that_waits_is_used_by_a_new_plan_and_the_kept_one_does_not_stand_in_its_own_way() -> None:
+    forge, grind = Step(1, "forged", DAY, machines=("ANVIL",)), Step(2, "ground", 10 * DAY, machines=("GRINDER",))
+    small = Step(1, "forged", 2 * DAY, machines=("ANVIL",)), Step(2, "ground", DAY, machines=("GRINDER",))
+    shop = always_open(
+        product("hammer", forge, grind), product("axe", *small), people=tuple(Person(code) for code in "ABCD"),
+        machines=(Machine("ANVIL"), Machine("GRINDER")), lines=(Line("promised", "hammer", 1, day=20),),
+        batches=(Batch("hammers", "hammer", 0, 1, ready=5 * DAY),),
+    )  # fmt: skip
+    # hammers forged from day 5 to 6, ground to 16; axes of day 4 are ahead of them everywhere, of day 5 ground from 16 on
+    for keep in (True, False):
+        assert ordered_by(shop, 1, 2, 3, 5, 6, 16, 17, 18, keep=keep) == [None, 0, 2, 3, 4, 14, 15]
+    axe = product("axe", replace(small[0], minutes=4 * DAY, cure=2 * DAY), replace(small[1], minutes=DAY // 2))
+    other = replace(shop, products=(shop.products[0], axe), batches=(replace(shop.batches[0], ready=DAY // 2),))
+    assert ordered_by(other, 1, 11, 12, 13) == [None, 6, 7], "hammers ground to 11.5, axes of day 6 from 12 on"
+    assert ordered_by(other, 1, 12, 14, 15, keep=False) == [None, None, 9], "forged first today, hammers ground to 15"
+
+
+@given(
+    shops, st.integers(1, 9), st.sampled_from([0.5, 0.9]), st.lists(st.integers(0, 60), min_size=2, max_size=5), st.booleans()
+)  # fmt: skip
+@settings(max_examples=25, deadline=None)
 def test_a_later_day_wanted_has_no_earlier_last_day_and_each_was_asked(
-    shop: Shop, pieces: int, sure: float, by: list[int]
+    shop: Shop, pieces: int, sure: float, by: list[int], keep: bool
 ) -> None:
-    found = sorted(last_days(shop, "tool0", pieces, by, sure=sure, seed=3, futures=100), key=lambda one: one.by)
+    asked = last_days(shop, "tool0", pieces, by, sure=sure, seed=3, futures=100, keep=keep)
+    found = sorted(asked, key=lambda one: one.by)
     order_by = [-1 if one.order_by is None else one.order_by for one in found]
     assert order_by == sorted(order_by)
-    answer = asking.ask(shop, [Line("asked", "tool0", pieces)], sure=sure, seed=3, futures=100)
+    answer = asking.ask(shop, [Line("asked", "tool0", pieces)], sure=sure, seed=3, futures=100, keep=keep)
     today = answer.curve.day(sure)
     for one in found:
         assert (one.order_by is None) == (today is None or today > one.by)
@@ -129,7 +151,7 @@ def test_few_days_are_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(last_day.scenarios, "play", counted)
     queue = replace(WEEK, lines=(Line("promised", "axe", 30),))
     assert ordered_by(queue, 3, 365, 60, 90) == [360, 57, 85]
-    assert len(asked) == 20, "today's four passes, and two plans for each of eight later days"
+    assert len(asked) == 19, "today's three passes, and two plans for each of eight later days"
 
 
 def test_a_question_has_pieces_and_days_within_the_horizon() -> None:

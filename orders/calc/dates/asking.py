@@ -8,51 +8,30 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
-from orders.calc.dates import filling, scenarios
+from orders.calc.dates import filling
 from orders.calc.dates.answers import Curve, Split, Whole, how_many
 from orders.calc.dates.dispatch import propose
-from orders.calc.dates.filling import Filled
 from orders.calc.dates.futures import Futures
-from orders.calc.dates.plan import Plan
-from orders.calc.dates.scenarios import Played
+from orders.calc.dates.outcomes import Hold, Outcome, Rated, chances, holds, outcome_of
 from orders.calc.dates.state import Line, Shop
+
+__all__ = [
+    "FUTURES",
+    "Answer",
+    "Hold",
+    "Outcome",
+    "Rated",
+    "ask",
+    "better",
+    "compare",
+    "rate",
+    "split",
+    "standing",
+    "standings",
+]
 
 FUTURES: Final = 4_000  # ± 0.93 points at 90 % (binomial, nineteen times in twenty)
 POINT: Final = 0.01  # an order that loses more than this is named
-
-
-@dataclass(frozen=True, slots=True)
-class Rated:
-    """A promised order: its day, and the chance to keep it before and after the question."""
-
-    order: str
-    day: int
-    before: float
-    after: float
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """What an order waits for: in how many of a hundred futures, and how many days of work at the mean."""
-
-    what: str
-    share: float
-    days: float
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """A plan and all that came of it."""
-
-    plan: Plan
-    played: Played
-    filled: Filled
-
-    def curve(self, order: str, days: int) -> Curve:
-        """Give the curve of an order."""
-        return Curve.of(self.filled.sent[self.filled.orders.index(order)], days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,9 +64,8 @@ def rate(shop: Shop, *, seed: int, futures: int = FUTURES) -> tuple[Outcome, tup
         The proposed plan with its outcome, and the promised orders, before and after alike.
     """
     drawn = Futures(shop, seed, futures)
-    outcome = _outcome(shop, propose(shop), drawn)
-    kept = _chances(shop, outcome)
-    return outcome, tuple(Rated(order, day, sure, sure) for order, (day, sure) in kept.items())
+    outcome = outcome_of(shop, propose(shop), drawn)
+    return outcome, _rated(shop, outcome)
 
 
 def ask(
@@ -110,29 +88,84 @@ def ask(
     Raises:
         ValueError: no lines, lines of more than one order, or a name that is taken.
     """
-    order = _name_of(shop, lines)
+    order, days = _name_of(shop, lines), shop.horizon_days
     with_it = replace(shop, lines=(*shop.lines, *lines))
     drawn = Futures(with_it, seed, futures)
-    before = _outcome(shop, propose(shop), drawn)
-    chosen = _outcome(with_it, propose(with_it), drawn)
-    days, replanned = shop.horizon_days, True
+    before, replanned = outcome_of(shop, propose(shop), drawn), True
+    chosen = outcome_of(with_it, propose(with_it), drawn, order)
     if keep:
-        kept = _outcome(with_it, propose(with_it, keep=before.plan), drawn)
+        kept = outcome_of(with_it, propose(with_it, keep=before.plan), drawn, order)
         replanned = better(chosen.curve(order, days), kept.curve(order, days), sure)
         chosen = chosen if replanned else kept
-    was, now = _chances(shop, before), _chances(with_it, chosen)
+    was, now = chances(shop, before), chances(with_it, chosen)
     promises = tuple(Rated(name, day, chance, now[name][1]) for name, (day, chance) in was.items())
-    holds = _holds(with_it, chosen, drawn, order)
-    return Answer(chosen.curve(order, days), chosen, with_it, replanned, promises, holds, drawn)
+    waits = holds(with_it, chosen, drawn, order)
+    return Answer(chosen.curve(order, days), chosen, with_it, replanned, promises, waits, drawn)
 
 
 def standing(shop: Shop, order: str, *, sure: float, seed: int, futures: int = FUTURES) -> Answer:
-    drawn = Futures(shop, seed, futures)
-    outcome = _outcome(shop, propose(shop), drawn)
-    kept = _chances(shop, outcome)
-    rated = tuple(Rated(name, day, chance, chance) for name, (day, chance) in kept.items())
-    return Answer(
-        outcome.curve(order, shop.horizon_days), outcome, shop, False, rated, _holds(shop, outcome, drawn, order), drawn
+    """Answer for an order that is in the queue already, at its place: nobody loses by it.
+
+    Args:
+        shop: as it stands, with the order among its lines.
+        order: in question; its lines may stand anywhere.
+        sure: the chance wanted, above 0 and under 1. No plan is chosen by it, for there is one only.
+        seed: of the random streams.
+        futures: how many, 100 or more.
+
+    Returns:
+        Its curve and what it waits for, all promises as they are rated, by one pass of the plan as it is proposed.
+
+    Raises:
+        ValueError: no such order, or a chance out of range.
+    """
+    if not 0 < sure < 1:
+        raise ValueError("a chance lies between 0 and 1")
+    return standings(shop, [order], seed=seed, futures=futures)[order]
+
+
+def standings(shop: Shop, orders: Sequence[str], *, seed: int, futures: int = FUTURES) -> dict[str, Answer]:
+    """Answer for several orders in the queue as `standing` does for one, all by one pass.
+
+    Raises:
+        ValueError: an order that is not in the queue.
+    """
+    missing = next((order for order in orders if order not in {line.order for line in shop.lines}), None)
+    if missing is not None:
+        raise ValueError(f"{missing}: no order of this name stands in the queue")
+    drawn, days = Futures(shop, seed, futures), shop.horizon_days
+    outcome = outcome_of(shop, propose(shop), drawn, *orders)
+    promises = _rated(shop, outcome)
+    return {
+        order: Answer(
+            outcome.curve(order, days), outcome, shop, False, promises, holds(shop, outcome, drawn, order), drawn
+        )
+        for order in orders
+    }
+
+
+def compare(before: Shop, after: Shop, *, seed: int, futures: int = FUTURES) -> tuple[Rated, ...]:
+    """Say how sure each promised day is before and after a change: of the queue, of the pins, of anything else.
+
+    Both are planned anew and played through the same random numbers, so that what differs comes of the change. Runs still to
+    be started are told apart by item and number; where a change parts them otherwise, theirs are other numbers.
+
+    Args:
+        before: as it stands.
+        after: as it would be.
+        seed: of the random streams.
+        futures: how many, 100 or more.
+
+    Returns:
+        The orders that are promised before and still owed after, in the order of the first, with the days they have before.
+    """
+    was = rate(before, seed=seed, futures=futures)[1]
+    outcome = rate(after, seed=seed, futures=futures)[0]
+    owed = set(outcome.filled.orders)
+    return tuple(
+        replace(one, after=outcome.curve(one.order, after.horizon_days).sure(one.day))
+        for one in was
+        if one.order in owed
     )
 
 
@@ -197,6 +230,10 @@ def _by_pieces(answer: Answer) -> list[tuple[int, Whole]]:
     return filling.by_pieces(shop, outcome.plan, answer.drawn, outcome.played, len(shop.lines) - 1)
 
 
+def _rated(shop: Shop, outcome: Outcome) -> tuple[Rated, ...]:
+    return tuple(Rated(order, day, sure, sure) for order, (day, sure) in chances(shop, outcome).items())
+
+
 def _name_of(shop: Shop, lines: Sequence[Line]) -> str:
     names = {line.order for line in lines}
     if len(names) != 1:
@@ -207,53 +244,9 @@ def _name_of(shop: Shop, lines: Sequence[Line]) -> str:
     return name
 
 
-def _outcome(shop: Shop, plan: Plan, drawn: Futures) -> Outcome:
-    played = scenarios.play(shop, plan, drawn)
-    return Outcome(plan, played, filling.fill(shop, plan, drawn, played))
-
-
 def better(one: Curve, other: Curve, sure: float) -> bool:
     """Say whether the first is better: an earlier day, or a surer one on the same day."""
     mine, yours = one.day(sure), other.day(sure)
     if mine is None or yours is None:
         return yours is None and (mine is not None or one.never < other.never)
     return (mine, -one.sure(mine)) < (yours, -other.sure(yours))
-
-
-def _chances(shop: Shop, outcome: Outcome) -> dict[str, tuple[int, float]]:
-    """Give the promised orders with their day and the chance of it; an order has the latest day of its lines."""
-    days: dict[str, int] = {}
-    for line in shop.lines:
-        if line.day is not None:
-            days[line.order] = max(days.get(line.order, line.day), line.day)
-    return {order: (day, outcome.curve(order, shop.horizon_days).sure(day)) for order, day in days.items()}
-
-
-def _holds(shop: Shop, outcome: Outcome, drawn: Futures, order: str) -> tuple[Hold, ...]:
-    """Say what the runs that serve an order wait for, the longest first."""
-    mine = _serving(shop, outcome.plan, order)
-    waited = scenarios.play(shop, outcome.plan, drawn, trace=mine).waited
-    causes = sorted({cause for _, cause in waited})
-    found = []
-    for cause in causes:
-        total = np.sum([wait for (_, what), wait in waited.items() if what == cause], axis=0)
-        share = float(np.mean(total > 1))
-        found.append(Hold(cause, share, float(np.mean(total)) / drawn.time.day_work / len(mine)))
-    return tuple(sorted((one for one in found if one.share), key=lambda one: -one.days))
-
-
-def _serving(shop: Shop, plan: Plan, order: str) -> frozenset[int]:
-    """Give the runs whose good pieces reach an order, at the good pieces that are counted on."""
-    found = set()
-    for item in {line.item for line in shop.lines if line.order == order}:
-        lines = [line for line in shop.lines if line.item == item]
-        first = next(place for place, line in enumerate(lines) if line.order == order)
-        last = max(place for place, line in enumerate(lines) if line.order == order)
-        before = sum(line.pieces for line in lines[:first])
-        upto, there = sum(line.pieces for line in lines[: last + 1]), shop.stock.get(item, 0)
-        for number, start in enumerate(plan.runs):
-            if start.product.item == item:
-                if there < upto and there + start.good > before:
-                    found.add(number)
-                there += start.good
-    return frozenset(found)

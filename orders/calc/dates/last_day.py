@@ -39,13 +39,14 @@ class LastDay:
 
 
 def last_days(
-    shop: Shop, item: str, pieces: int, by: Sequence[int], *, sure: float, seed: int, futures: int = FUTURES
-) -> list[LastDay]:
+    shop: Shop, item: str, pieces: int, by: Sequence[int], *, sure: float, seed: int, futures: int = FUTURES,
+    keep: bool = True,
+) -> list[LastDay]:  # fmt: skip
     """Find the last days on which so many pieces can be ordered.
 
-    Today's answer is that of `asking.ask`; an order of a later day comes as the shop opens, and gets the better of the
-    sequence as it stands today with its work behind it and of a new one. Each day found was asked with the chance wanted, and
-    the open day after it was asked and has less, or lies past the day wanted.
+    Today's answer is that of `asking.ask`; an order of a later day comes as the shop opens and is planned as `ask` plans
+    one. Each day found was asked with the chance wanted, and the open day after it was asked and has less, or lies past the
+    day wanted.
 
     Args:
         shop: as it stands.
@@ -55,6 +56,7 @@ def last_days(
         sure: the chance wanted.
         seed: of the random streams.
         futures: how many, 100 or more.
+        keep: as `asking.ask`.
 
     Returns:
         For each day, in their order, the last open day to order (today counts, open or not); nothing where today is too
@@ -65,7 +67,7 @@ def last_days(
     """
     if pieces < 1 or max(by, default=0) >= shop.horizon_days:
         raise ValueError("ask for a piece or more, by days within the horizon")
-    later, found, at = _Later(shop, item, pieces, sure, seed, futures), dict[int, LastDay](), 0
+    later, found, at = _Later(shop, item, pieces, sure, seed, futures, keep=keep), dict[int, LastDay](), 0
     for day in sorted(set(by)):
         at = _last(later, day, at) if later.sure_by(0, day) else 0
         chance = later.curve(at).sure(day)
@@ -93,7 +95,7 @@ def _last(later: "_Later", by: int, at: int) -> int:
 class _Later:
     """The order as of each day on which it could be placed; asked once a day."""
 
-    def __init__(self, shop: Shop, item: str, pieces: int, sure: float, seed: int, futures: int) -> None:
+    def __init__(self, shop: Shop, item: str, pieces: int, sure: float, seed: int, futures: int, *, keep: bool) -> None:
         self.sure, self.opens = sure, shop.hours.opens
         self.days = [
             0,
@@ -104,12 +106,12 @@ class _Later:
             order += " asked"
         self.alone = plain_day(shop, [Line(order, item, pieces)])
         line, before = Line(order, item, pieces, sure=sure), propose(shop)
-        self.curves = {0: asking.ask(shop, [line], sure=sure, seed=seed, futures=futures).curve}
+        self.curves = {0: asking.ask(shop, [line], sure=sure, seed=seed, futures=futures, keep=keep).curve}
         self.shop = replace(_apart(shop, before), lines=(*shop.lines, replace(line, alone=True)))
         self.futures = Futures(self.shop, seed, futures, drawn=Drawn())
         known = {start.code for start in before.runs}
-        self.ways = [(keep, {one.code for one in wanted(self.shop, runs)} - known)
-                     for keep, runs in ((before, before.runs), (None, ()))]  # fmt: skip
+        plans = ((None, ()), (before, before.runs)) if keep else ((None, ()),)
+        self.ways = [(plan, {one.code for one in wanted(self.shop, runs)} - known) for plan, runs in plans]
         self.still: dict[bool, tuple[Plan, Played]] = {}
 
     def sure_by(self, place: int, by: int) -> bool:
@@ -127,11 +129,11 @@ class _Later:
         """Give the better curve of an order of a day."""
         if place not in self.curves:
             since, last, days = self.days[place] * DAY + self.opens, len(self.shop.lines) - 1, self.shop.horizon_days
-            kept, anew = (
+            anew, *kept = [
                 Curve.of(filling.one_line(self.shop, plan, self.futures, played, last, since=since), days)
-                for plan, played in (self._played(keep, own, since) for keep, own in self.ways)
-            )
-            self.curves[place] = anew if asking.better(anew, kept, self.sure) else kept
+                for plan, played in (self._played(way, own, since) for way, own in self.ways)
+            ]
+            self.curves[place] = next((one for one in kept if not asking.better(anew, one, self.sure)), anew)
         return self.curves[place]
 
     def _played(self, keep: Plan | None, own: set[str], since: int) -> tuple[Plan, Played]:
