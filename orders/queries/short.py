@@ -88,7 +88,7 @@ def days_given(lines: Sequence[OrderLine]) -> dict[int, dt.date]:
 
 def _lines(item: Item) -> QuerySet[OrderLine]:
     lines = OrderLine.objects.filter(Q(reserved__gt=0) | Q(gathers=True), item=item, order__closed_at=None)
-    return lines.select_related("order__customer", "item", "allocation").order_by("queue_no")
+    return lines.select_related("order__customer", "order__release", "item", "allocation").order_by("queue_no")
 
 
 def _free(item: Item) -> int:

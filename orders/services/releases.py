@@ -111,13 +111,17 @@ def check_left(release: Release, line: OrderLine, qty: int, *, field: str = "qty
     if not 1 <= qty <= ordering.MOST_PIECES:
         raise Invalid.field(field, f"{qty} are asked for; write 1 to {ordering.MOST_PIECES}.")
     if qty > line.reserved:
-        left = line.reserved
-        come = f", {line.waiting} more to come" if line.waiting else ""
-        said = f"{left} {'is' if left == 1 else 'are'} left in the release {release.name}{come}; take {left} or fewer." if left else (
-            f"The release {release.name} is sold out{come}; take an order of what can be promised instead."
-        )  # fmt: skip
-        code = line.item.code if line.item else ""
+        left, code = line.reserved, line.item.code if line.item else ""
+        said = _too_many(release, left, line.waiting)
         raise NotEnough(said, {field: said}, {"item": code, "available": left, "requested": qty})
+
+
+def _too_many(release: Release, left: int, waiting: int) -> str:
+    come = f", {waiting} more to come" if waiting else ""
+    if left:
+        return f"{left} {'is' if left == 1 else 'are'} left in the release {release.name}{come}; take {left} or fewer."
+    stands = f"has nothing set aside yet{come}" if waiting else "is sold out"
+    return f"The release {release.name} {stands}; take an order of what can be promised instead."
 
 
 def hand_over(

@@ -14,9 +14,19 @@ from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
 from inventory.services.reading import BarLength
 from orders.models import Order, Promise, Return, ReturnOutcome, Shipment
-from orders.services import holding, ordering, returning
+from orders.services import holding, ordering, releases, returning
 from orders.services.ordering import Terms, Wanted
-from shop.flows import cut_answering, cut_plans, delivering, doubting, reversing, sawing, stocktaking, taking_out
+from shop.flows import (
+    cut_answering,
+    cut_plans,
+    delivering,
+    doubting,
+    releasing,
+    reversing,
+    sawing,
+    stocktaking,
+    taking_out,
+)
 from shop.flows import ordering as counter
 from shop.flows.cut_plans import AtTheSaw
 from shop.shared import audit
@@ -66,11 +76,22 @@ def build() -> Days:
     waiting = _orders(tool)
     _holds()
     _cut_plan()
+    _release()
     busy_floor.build(LATER)
     audit.seal()
     return Days(
         tool, steel, bought, delivery, undone, bar, made, waiting, sent, sent_and_undone, returned, taken
     )  # fmt: skip
+
+
+def _release() -> None:
+    """Keep pieces for a sale, and sell one of them."""
+    item = makers.make_item(Item.Kind.HANDLE)
+    makers.put_in(item, 3, at=LATER)
+    with transaction.atomic():
+        release = releases.begin("Friday", item, 3, opens_at=LATER, closes_at=None, at=LATER, by=BY)
+    with transaction.atomic():
+        releasing.take(release, counter.NewCustomer("An invented buyer", address="2 Invented Lane"), 1, at=LATER, by=BY)
 
 
 def _buy(tool: makers.Tool) -> tuple[PurchaseOrder, Delivery, Delivery]:

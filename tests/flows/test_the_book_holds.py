@@ -19,12 +19,12 @@ from hypothesis.stateful import (
 )
 
 from inventory.models import AllocationPart, Entry, Holding, Item, ItemStock, Place, TakeOut
-from orders.models import Customer, Hold, Order, OrderLine, Return, Shipment, ShipmentLine
-from orders.queries import availability
-from orders.services import holding, ordering, reserving, returning, shipping
+from orders.models import Customer, Hold, Order, OrderLine, Release, Return, Shipment, ShipmentLine
+from orders.queries import availability, short
+from orders.services import holding, ordering, releases, reserving, returning, shipping
 from orders.services.ordering import Terms, Wanted
 from orders.services.shipping import Parcel
-from shop.flows import doubting, making_up, reversing, stocktaking, taking_out
+from shop.flows import doubting, making_up, releasing, reversing, sharing, stocktaking, taking_out
 from shop.flows import ordering as counter
 from shop.flows.checking import check_book
 from shop.shared import once, transactions
@@ -96,6 +96,7 @@ class TheShop(RuleBasedStateMachine):
         """Note what there is, so that only what can be done is tried, and every row, for the next refusal."""
         what = {
             "hold": Hold.objects.filter(ended_at=None),
+            "release": Release.objects.filter(ended_at=None),
             "order": Order.objects.all(),
             "open": Order.objects.filter(closed_at=None),
             "reserved": OrderLine.objects.filter(reserved__gt=0),
@@ -224,6 +225,40 @@ class TheShop(RuleBasedStateMachine):
                 may_refuse=not in_time,
             )
             assert (order is not None) == in_time
+
+    @rule(number=draw.which, qty=draw.few)
+    def a_release_is_begun(self, number: int, qty: int) -> None:
+        item, at = self.item(number), self.at
+        self.do(
+            lambda: releases.begin("Friday", item, qty, opens_at=at, closes_at=None, at=at, by=BY), may_refuse=False
+        )
+
+    @precondition(lambda self: self.there["release"])
+    @rule(number=draw.which, qty=draw.few)
+    def an_order_is_taken_out_of_a_release(self, number: int, qty: int) -> None:
+        release = self.pick(Release.objects.filter(ended_at=None), number)
+        if release:
+            buyer = self.world.customer
+            order = self.do(lambda: releasing.take(release, buyer, qty, at=self.at, by=BY))
+            assert order is None or order.lines.get().reserved == qty
+
+    @precondition(lambda self: self.there["release"])
+    @rule(number=draw.which)
+    def a_release_is_ended(self, number: int) -> None:
+        release = self.pick(Release.objects.filter(ended_at=None), number)
+        if release:
+            self.do(lambda: releases.end(release, at=self.at, by=BY), may_refuse=False)
+            assert not release.order.lines.filter(reserved__gt=0).exists()
+
+    @precondition(lambda self: self.there["reserved"])
+    @rule(number=draw.which, proportional=draw.yes)
+    def what_is_too_little_is_shared(self, number: int, proportional: bool) -> None:
+        item, kind = self.item(number), sharing.PROPORTIONAL if proportional else sharing.BY_DATE
+        found = short.of(item)
+        looked_at = sharing.seen(found, sharing.shares(found, kind))
+        done = self.do(lambda: sharing.share(item, kind, None, looked_at=looked_at, at=self.at, by=BY))
+        if done:
+            assert sum(qty for _, qty in done.lost) <= sum(qty for _, qty in done.got)
 
     @precondition(lambda self: self.there["open"])
     @rule(number=draw.which, qty=draw.few)
@@ -411,6 +446,8 @@ def _everything() -> list[Any]:
         list(OrderLine.objects.order_by("pk").values_list()),
         list(Order.objects.order_by("pk").values_list()),
         list(Hold.objects.order_by("pk").values_list()),
+        list(Release.objects.order_by("pk").values_list()),
+        Customer.objects.count(),
         list(Entry.objects.order_by("pk").values_list("pk", flat=True)),
         list(Shipment.objects.order_by("pk").values_list()),
         AuditLine.objects.count(),

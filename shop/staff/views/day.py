@@ -113,7 +113,7 @@ def _early_line(row: Row) -> Line:
     order = row.order
     begins = f"not before {wording.on_day(order.not_before)}," if order.not_before else ""
     words = f"order {order.number}: {wording.what(row.lines, owed_only=True)}. All set aside; it waits for its day."
-    unit, bold = "piece" if row.owed == 1 else "pieces", f"to {order.customer.name} {begins}"
+    unit, bold = "piece" if row.owed == 1 else "pieces", f"to {order.customer.name}, {begins}"
     return Line(
         wording.figures(row.owed), unit, bold, words, wording.address("staff:order", order.number), "See the order"
     )

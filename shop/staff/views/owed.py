@@ -101,6 +101,6 @@ def _cells(one: Owed, *, named: bool) -> list[object]:
         wording.line_name(line),
         wording.figures(one.left),
         wording.figures(line.reserved) if line.reserved else "",
-        wording.on_day(one.day) if one.day else "none",
+        wording.on_day(one.day).replace(" ", "\u00a0") if one.day else "none",
         wording.window(order),
     ]

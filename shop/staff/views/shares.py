@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from inventory.models import Item
-from orders.models import OrderLine
+from orders.models import OWN_SOURCE, OrderLine
 from orders.queries import short
 from orders.queries.short import Short, wants
 from orders.services.ordering import MOST_PIECES
@@ -124,13 +124,15 @@ def _share(item: Item, form: ShareForm, who: posting.Doing) -> tuple[str, str]:
 def _table(found: Short) -> Ruled:
     by_date, in_proportion = sharing.shares(found, BY_DATE), sharing.shares(found, PROPORTIONAL)
     heads = ("wants", "has now", BY_DATE, PROPORTIONAL)
-    columns = [Column("line"), Column("day given"), *(Column(head, figures=True) for head in heads)]
+    columns = [Column("line"), Column("day given", figures=True), *(Column(head, figures=True) for head in heads)]
     rows = []
     for line in found.lines:
         day = found.days.get(line.pk)
         named = link("staff:order", _name(line) + (", goes whole" if line.whole else ""), line.order.number)
         figures = (wants(line), line.reserved, by_date[line.pk], in_proportion[line.pk])
-        rows.append([named, wording.on_day(day) if day else "none", *map(wording.figures, figures)])
+        rows.append(
+            [named, wording.on_day(day).replace(" ", "\u00a0") if day else "none", *map(wording.figures, figures)]
+        )
     sums = (found.wanted, sum(found.set_aside.values()), sum(by_date.values()), sum(in_proportion.values()))
     total = ["together", "", *map(wording.figures, sums)]
     return Ruled(f"Who has and wants {found.item.name}", columns, rows, total=total)
@@ -148,4 +150,6 @@ def _moves(found: Short, shares: dict[int, int]) -> Ruled:
 
 
 def _name(line: OrderLine) -> str:
+    if line.order.source == OWN_SOURCE:
+        return f"the release {line.order.release.name}"
     return f"{line.order.customer.name}, order {line.order.number} line {line.number}"
