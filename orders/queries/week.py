@@ -16,7 +16,7 @@ from orders.calc.dates.sheet import Book, Operated, SheetDay
 from orders.calc.dates.shortage import Short
 from orders.calc.dates_json.week import stuck
 from orders.models import RatedPromise, WeekPin
-from orders.queries import shop_state
+from orders.queries import at_risk, shop_state
 from orders.queries.shop_state import Named, Stated
 from orders.queries.shop_state.queue import MILLION, sure_of
 from orders.queries.shop_state.reached import walks_of
@@ -147,8 +147,7 @@ def effect(found: Proposed, pins: Sequence[Put]) -> Effect:
 def kept() -> Kept | None:
     """Say how the standing promises were rated last; nothing before the first rating."""
     shop = shop_row.the_shop()
-    rated = RatedPromise.objects.filter(promise__superseded_by=None, promise__order__closed_at=None)
-    rows = list(rated.select_related("promise__order__customer").order_by("promise__order__number", "pk"))
+    rows = list(at_risk.standing().order_by("promise__order__number", "pk"))
     if not rows:
         return None
 

@@ -18,6 +18,7 @@ from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
 from shop.staff.views import day_days, day_floor, day_releases, presence_words
+from shop.staff.views import day_days, day_floor, day_week, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
@@ -31,12 +32,14 @@ def day(request: HttpRequest) -> HttpResponse:
     desk = reaches(here.acting_role, DESK)
     tonight = clock.at_local(today + dt.timedelta(days=1), 0, shop.zone)
     result = night.latest()
+    planned = day_week.today(here.GET, at=now, day=today)
     parts = [
         Part("Temper", tuple(day_floor.untempered(now, shop_row.hours_of(shop, now)))),
         Part("Arrives", tuple(_arrives(today))),
         Part("Goes out", tuple(_goes_out(today))),
         Part("Saw", tuple(_saw())),
         Part("Floor", tuple(day_floor.floor(now, shop.zone))),
+        *planned.parts,
         Part("Slips", tuple(day_days.slips(today))),
         Part("Put by", (*_ends(now, today, shop.zone), *day_days.said_on_the_phone(now, today))),
         Part("Releases", tuple(day_releases.lines(now, tonight, shop.zone)) if desk else ()),
@@ -47,6 +50,7 @@ def day(request: HttpRequest) -> HttpResponse:
     ]
     facts = {
         "parts": [part for part in parts if part.lines],
+        "planned": planned,
         "absent": presence_words.on_the_day(today),
         "book_found": _book_found(result),
         "checked": result,
