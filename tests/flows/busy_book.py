@@ -29,6 +29,9 @@ from shop.flows import (
 )
 from shop.flows import ordering as counter
 from shop.flows.cut_plans import AtTheSaw
+from shop.flows.ship_days import asking, giving
+from shop.flows.ship_days.asking import Asked
+from shop.flows.ship_days.giving import Day
 from shop.shared import audit
 from shop.shared.models import Shop
 from shop.shared.units import parse_length
@@ -74,6 +77,7 @@ def build() -> Days:
     returned = _come_back(sent)
     _close_march()
     waiting = _orders(tool)
+    _day_given()
     _holds()
     _cut_plan()
     _release()
@@ -208,6 +212,14 @@ def _orders(tool: makers.Tool) -> Order:
         ordering.change_quantity(makers.line_of(order, 2), 4, at=LATER, by=BY)
     makers.put_in(tool.head, 2, at=LATER)
     return order
+
+
+def _day_given() -> None:
+    """Ask for a day and give it, so that a promise stands on its basis."""
+    item = makers.put_in(makers.make_item(Item.Kind.TOOL), 4, at=LATER).item
+    asked = asking.ask(Asked(((item, 3),)), at=LATER, by=BY)
+    with transaction.atomic():
+        giving.give(asked, makers.make_customer(), [Wanted(3, item)], Terms(), Day(), at=LATER, by=BY)
 
 
 def _holds() -> None:

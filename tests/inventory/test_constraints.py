@@ -15,8 +15,12 @@ from django.db.models import CheckConstraint, F, Model, UniqueConstraint
 from inventory.models import Item, Machine, RefusedDemand
 from inventory.services import presence
 from inventory.services.presence import Spell
-from orders.services.ordering import Wanted
+from orders.models import Notice, Promise, WeekPin
+from orders.services.ordering import Terms, Wanted
 from shop.access.models import Person
+from shop.flows.ship_days import asking, giving, rating
+from shop.flows.ship_days.asking import Asked
+from shop.flows.ship_days.giving import Day
 from shop.shared import append_only, shop_row, shut_days
 from shop.shared.hours import Hours
 from shop.shared.models import Job, Message, RequestKey
@@ -210,6 +214,16 @@ BROKEN: dict[str, list[tuple[dict[str, Any], Change]]] = {
     "hold_quantity": [({}, {"qty": 0})],
     "hold_phone_has_name": [({"kind": "phone"}, {"name": ""}), ({"kind": "minutes", "name": ""}, {"kind": "phone"})],
     "hold_open_has_allocation": [({"ended_at": None}, {"allocation": None}), ({"became__isnull": False}, {"ended_at": None})],
+    "order_window": [({}, {"not_before": AT.date(), "not_after": AT.date() - DAY})],
+    "customer_minimum": [({}, {"minimum_minor": -1})],
+    "question_state": [({}, {"state": "perhaps"})],
+    "question_wanted": [({}, {"wanted_ppm": 0}), ({}, {"wanted_ppm": 1_000_000})],
+    "rating_one_row": [({}, {"id": 2})],
+    "rated_chance": [({}, {"chance_ppm": 1_000_001}), ({}, {"before_ppm": 1_000_001})],
+    "notice_answer": [({}, {"answer": "maybe", "answered_at": AT})],
+    "notice_answered": [({}, {"answer": "agreed"}), ({}, {"answered_at": AT})],
+    "week_pin_step": [({}, {"step": 0})],
+    "release_in_order": [({}, {"closes_at": F("opens_at")})],
     "promise_calculated_has_basis": [({}, {"source": "calculated"})],
     "promise_chance": [({}, {"chance_ppm": 1_000_001}), ({}, {"wanted_chance_ppm": 1_000_001})],
     "shipment_parcels": [({}, {"parcels": 0})],
@@ -254,6 +268,7 @@ def _rows_without_a_service() -> None:
     presence.out(makers.make_person(), spell, **days)
     presence.down(Machine.objects.order_by("code")[0], spell, **days)
     shut_days.add(spell.first, spell.first, "fair day", at=AT, by="tests")
+    _days_given()
     RefusedDemand.objects.create(item=tool, qty=1, available=0, at=AT)
     Job.objects.create(kind="night", dedupe="2026-03-02", due_at=AT)
     Message.objects.create(
@@ -261,6 +276,19 @@ def _rows_without_a_service() -> None:
         text="-", next_try_at=AT,
     )  # fmt: skip
     RequestKey.objects.create(client="c", method="POST", path="/", key="k" * 16, fingerprint="f", created_at=AT)
+
+
+def _days_given() -> None:
+    """A question about a day, the day given on it, its rating, a notice, and a line pinned on the week sheet."""
+    item = makers.make_item()
+    makers.put_in(item, 3)
+    asked = asking.ask(Asked(((item, 2),)), at=AT, by=makers.actor())
+    assert asked.state == "answered", asked.why_failed
+    order = giving.give(asked, makers.make_customer(), [Wanted(2, item)], Terms(), Day(), at=AT, by=makers.actor())
+    rating.run_if_due(lambda: AT)
+    promise = Promise.objects.get(order=order)
+    Notice.objects.create(order=order, promise=promise, told_at=AT, how="by e-mail", text="It will be later.")
+    WeekPin.objects.create(run_code="A2", step=1, day=AT.date(), place=1, pinned_at=AT)
 
 
 def _constraints(kind: type) -> dict[str, tuple[type[Model], Any]]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from inventory.queries.checking import WHOLE, Span
+from orders.queries.checking.days import differences as in_days
 from orders.queries.checking.lines import differences as in_lines
 from orders.queries.checking.orders import differences as in_orders
 from orders.queries.checking.releases import differences as in_releases
@@ -15,6 +16,7 @@ def differences(span: Span = WHOLE) -> Iterator[str]:
     """Yield one sentence for each row of the order tables that does not agree."""
     yield from in_orders()
     yield from in_lines()
+    yield from in_days()
     yield from in_releases()
     yield from in_setting_aside()
     yield from in_shipments(span)

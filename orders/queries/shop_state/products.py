@@ -55,11 +55,11 @@ class Products:
         if head is None or walk is None or head.pattern is None:
             if not self.reached.recipes.get(item.pk):
                 return None
-            return Product(item.code, item.code, (Planned(1, MAKE_UP, people=0, uses=tuple(others)),))
+            return Product(item.code, item.code, (Planned(1, MAKE_UP, people=0, uses=tuple(sorted(others))),))
         haft = walk.of_work(Step.Work.HAFT)
         if haft is None:  # no handle, or one that is not fitted here: made up from its parts on the shelf
             steps = self._head_steps(head.pattern, walk)
-            steps += (Planned(walk.steps[-1].number + 1, MAKE_UP, people=0, uses=tuple(others)),)
+            steps += (Planned(walk.steps[-1].number + 1, MAKE_UP, people=0, uses=tuple(sorted(others))),)
         else:
             steps = tuple(
                 _with_parts(one, others) if one.number == haft.number else one

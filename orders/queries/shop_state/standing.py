@@ -136,7 +136,7 @@ class Batches:
     def _add(self, code: str, run: str, item: str, step: int, pieces: int, ready: int, *, spare: bool = False) -> None:
         name = code if code not in self.whose else f"{code} after step {step}"
         while name in self.whose:
-            name += "+"
+            name += " later"
         self.found.append(Batch(name, item, step, pieces, ready, spare))
         self.whose[name] = Whose(run, item)
 

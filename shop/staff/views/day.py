@@ -17,8 +17,7 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
-from shop.staff.views import day_days, day_floor, day_releases, presence_words
-from shop.staff.views import day_days, day_floor, day_week, presence_words
+from shop.staff.views import day_days, day_floor, day_releases, day_week, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
