@@ -2,14 +2,14 @@
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from orders.calc.dates import asking
 from orders.calc.dates.asking import Outcome, Rated
 from orders.models import RatedPromise, Rating
 from orders.queries import ship_day, shop_state
-from orders.queries.shop_state import Named, Stated
+from orders.queries.shop_state import Stated
 from orders.services import promising
 from shop.shared import shop_row, snapshot, transactions
 from shop.shared.models import Shop
@@ -49,35 +49,48 @@ def rate(stated: Stated, *, key: str, at: dt.datetime) -> bool:
         return False
     before = {one.promise_id: one for one in RatedPromise.objects.all()}
     named = [(one, promise) for one in rated if (promise := stated.names[one.order].promise_id)]
-    rows = [_row(stated, outcome, one, before.get(promise), promise, at) for one, promise in named]
+    least = shop_row.the_shop().slips_below / 100
+    waits = _waits(stated, [one.order for one, _ in named if one.after < least])
+    rows = [
+        _row(stated, outcome, one, before.get(promise), promise, waits.get(one.order), at) for one, promise in named
+    ]
     with transactions.entry_point():
         promising.note_rating(rows, key=key, at=at)
     return True
 
 
 def _row(
-    stated: Stated, outcome: Outcome, rated: Rated, was: RatedPromise | None, promise: int, at: dt.datetime
+    stated: Stated,
+    outcome: Outcome,
+    rated: Rated,
+    was: RatedPromise | None,
+    promise: int,
+    waits: str | None,
+    at: dt.datetime,
 ) -> RatedPromise:
-    of = stated.names[rated.order]
+    """Write one rating; `waits` says what a day that slips waits for, nothing where it does not slip."""
     curve = outcome.curve(rated.order, stated.shop.horizon_days)
-    slips = rated.after * 100 < shop_row.the_shop().slips_below
     return RatedPromise(
         promise_id=promise,
         chance_ppm=round(rated.after * MILLION),
         before_ppm=was.chance_ppm if was else round(rated.after * MILLION),
-        sure_day=_day(stated, curve.day(of.wanted)),
+        sure_day=_day(stated, curve.day(stated.names[rated.order].wanted)),
         half_day=_day(stated, curve.day(0.5)),
-        holds=_holds(stated, of, rated) if slips else "",
+        holds=waits or "",
         at=at,
-        slips_since=((was.slips_since if was else None) or at) if slips else None,
+        slips_since=None if waits is None else ((was.slips_since if was else None) or at),
     )
 
 
-def _holds(stated: Stated, of: Named, rated: Rated) -> str:
-    """Say what a day that slips waits for most; nothing where only the parcel is to go."""
-    found = asking.standing(stated.shop, rated.order, sure=of.wanted, seed=ship_day.SEED, futures=FEW)
-    names = [ship_day.named(stated, hold.what) for hold in found.holds[:2]]
-    return " and ".join(names)[:200]
+def _waits(stated: Stated, orders: Sequence[str]) -> dict[str, str]:
+    """Say what days that slip wait for most, by order; nothing where only the parcel is to go."""
+    if not orders:
+        return {}
+    found = asking.standings(stated.shop, orders, seed=ship_day.SEED, futures=FEW)
+    return {
+        order: " and ".join(ship_day.named(stated, hold.what) for hold in answer.holds[:2])[:200]
+        for order, answer in found.items()
+    }
 
 
 def _day(stated: Stated, number: int | None) -> dt.date | None:
