@@ -11,7 +11,7 @@ from shop.access.actor import Actor
 from shop.access.roles import SCOPES
 from shop.access.services import keys, passwords, people
 from shop.access.services.people import Particulars
-from shop.demo import away, buying, firms, forge, opening, steel, weeks
+from shop.demo import away, buying, firms, forge, opening, selling, steel, weeks
 from shop.demo.day import Day
 from shop.demo.opening import Stage
 from shop.shared import clock, shop_row, shop_settings, transactions
@@ -76,21 +76,28 @@ def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: C
     for date in open_dates:
         with transactions.entry_point():
             away.note(stage, gone, today=date, at=_moment(date, 7, 40), breaks=date == breaks)
-            _day(stage, date, (date - first).days, last=date == open_dates[-1], sparse=date < dense_from)
+            day = _day(stage, date, (date - first).days, last=date == open_dates[-1], sparse=date < dense_from)
+        for wish in selling.wishes(stage, day):
+            selling.take(stage, wish, ask=not day.sparse)
+        with transactions.entry_point():
+            weeks.send_what_is_due(stage, day)
     steel.plan_cuts(stage, at=_moment(open_dates[-1], 17, 40))
     with transactions.entry_point():
         away.look_ahead(stage, today=today, at=now)
+    selling.rate(now)
     return loaded
 
 
-def _day(stage: Stage, date: dt.date, number: int, *, last: bool, sparse: bool) -> None:
+def _day(stage: Stage, date: dt.date, number: int, *, last: bool, sparse: bool) -> Day:
     buying.take_in(stage, today=date, at=_moment(date, 8, 30))
     steel.post(stage, today=date, at=_moment(date, 11, 20))
     if date.weekday() in ((0, 2, 4) if sparse else (0, 2, 3)):
         steel.saw(stage, at=_moment(date, 10, 5))
-    weeks.live(stage, Day(date, number, lambda hour, minute: _moment(date, hour, minute), last, sparse))
+    day = Day(date, number, lambda hour, minute: _moment(date, hour, minute), last, sparse)
+    weeks.live(stage, day)
     if date.weekday() in ((0, 2) if sparse else (0, 3)):
         buying.order_what_is_low(stage, today=date, at=_moment(date, 17, 30))
+    return day
 
 
 def _moment(date: dt.date, hour: int, minute: int) -> dt.datetime:

@@ -7,9 +7,8 @@ from django.db.models import F, Sum
 from inventory.models import Holding, Item, ItemStock
 from inventory.services import allocating, catalogue
 from inventory.services.ledger import Stamp
-from orders.models import Customer, Order, OrderLine, Shipment
-from orders.services import holding, ordering, returning, shipping
-from orders.services.ordering import Terms, Wanted
+from orders.models import Customer, Order, OrderLine, Promise, Shipment
+from orders.services import holding, returning, shipping
 from orders.services.shipping import Parcel
 from shop.demo import forge, goods
 from shop.demo.day import Day
@@ -24,19 +23,13 @@ def live(stage: Stage, day: Day) -> None:
     forge.work(stage, day)
     if day.date.weekday() in ((0, 2) if day.sparse else (1, 3)):
         _make_up(stage, day)
-    _orders(stage, day)
-    if not day.last:
+    if day.last:
+        _on_the_telephone(stage, day)
+    else:
         _send(stage, day)
     if day.date.weekday() == 4:
         _use(stage, day)
         _odds(stage, day)
-
-
-def _per_day(day: Day) -> tuple[int, ...]:
-    """Return how many one-off orders a day may bring: more before the holidays, fewer in summer, more every year."""
-    if day.date.month in (11, 12):
-        return (1, 2, 2, 3, 4)
-    return (0, 0, 0, 1, 1) if day.date.month in (6, 7, 8) else (0, 0, 1, 1, 2)
 
 
 def _stamp(stage: Stage, at: dt.datetime, reason: str = "") -> Stamp:
@@ -52,60 +45,9 @@ def _make_up(stage: Stage, day: Day) -> None:
             making_up.make_up(tool, min(can, stage.dice.randint(2, 5)), stamp=_stamp(stage, day.moment(14, 20)))
 
 
-def _orders(stage: Stage, day: Day) -> None:
-    for customer, buyer in stage.dealers:
-        if stage.dice.random() < 1 / buyer.every_days * (2.3 if day.sparse else 1.4):
-            _dealer_order(stage, day, customer, buyer.about)
-    for _ in range(3 if day.last else stage.dice.choice(_per_day(day)) + int(day.sparse and stage.dice.random() < 0.7)):
-        _one_off_order(stage, day)
-    if day.last:
-        _on_the_telephone(stage, day)
-
-
-def _pick(stage: Stage) -> Item:
-    kinds = goods.PATTERNS
-    code = stage.dice.choices([kind.code for kind in kinds], [kind.share for kind in kinds])[0]
-    return stage.tools[code]
-
-
-def _dealer_order(stage: Stage, day: Day, customer: Customer, about: int) -> None:
-    wanted: dict[int, Wanted] = {}
-    left = max(3, about + stage.dice.randint(-4, 4))
-    while left > 0 and len(wanted) < 3:
-        item, qty = _pick(stage), min(left, stage.dice.randint(2, 8))
-        wanted[item.pk] = Wanted(qty=qty, item=item)
-        left -= qty
-    terms = Terms(
-        reference=f"PO {stage.dice.randint(1000, 9999)}",
-        day_given=day.date + dt.timedelta(days=stage.dice.choice((10, 14, 14, 21))),
-    )
-    ordering.take(customer, list(wanted.values()), terms, at=day.moment(9, stage.dice.randint(5, 50)), by=stage.by)
-
-
-def _one_off_order(stage: Stage, day: Day) -> None:
-    customer, dice = dice_customer(stage), stage.dice
-    gift = dice.random() < 0.2
-    terms = Terms(
-        gift=gift,
-        gift_note="From your friends at the forge night." if gift else "",
-        send_when_paid=True,
-        carriage_minor=1200,
-        day_given=day.date + dt.timedelta(days=dice.choice((3, 5, 7))),
-    )
-    qty = dice.choice((1, 1, 1, 2))
-    at = day.moment(11, dice.randint(0, 59))
-    order = ordering.take(customer, [Wanted(qty=qty, item=_pick(stage))], terms, at=at, by=stage.by, source="web")
-    ordering.receive_money(order, ordering.total_minor(order), how="paid on the web", at=at, by=stage.by)
-
-
 def can_make(tool: Item) -> int:
     """Return how many of a tool its free parts would make."""
     return allocating.can_take(tool.pk, allocating.recipe_of(tool.pk))[1]
-
-
-def dice_customer(stage: Stage) -> Customer:
-    """Return one of the one-off customers."""
-    return stage.dice.choice(stage.one_off)
 
 
 def _send(stage: Stage, day: Day) -> None:
@@ -117,15 +59,29 @@ def _send(stage: Stage, day: Day) -> None:
         given = order.promises.order_by("-id").first()
         dealer = order.customer.kind == Customer.Kind.DEALER
         due = given is None or day.date >= given.day - dt.timedelta(days=2)
-        if not ready or not (whole or (dealer and due)) or stage.dice.random() < 0.35:
-            continue
-        pieces = sum(ready.values())
-        parcel = Parcel(
-            parcels=1 + pieces // 8,
-            carrier=stage.dice.choice(CARRIERS),
-            tracking=f"FC{stage.dice.randint(10**7, 10**8 - 1)}",
-        )
-        shipping.send(order, ready, parcel, stamp=_stamp(stage, day.moment(16, stage.dice.randint(0, 40))))
+        if ready and (whole or (dealer and due)) and stage.dice.random() >= 0.35:
+            _parcel(stage, day, order, ready)
+
+
+def send_what_is_due(stage: Stage, day: Day) -> None:
+    """Send what was promised for the day by a day that was worked out, and is whole; one in thirty is forgotten."""
+    due = Promise.objects.filter(
+        source="calculated", superseded_by=None, day__lte=day.date, order__closed_at=None, order__said_until=None
+    )
+    for order in Order.objects.filter(pk__in=due.values("order")).order_by("number"):
+        lines = list(order.lines.order_by("number"))
+        ready = {line.number: line.reserved for line in lines if line.reserved}
+        if ready and all(line.waiting == 0 for line in lines) and stage.dice.random() >= 1 / 30:
+            _parcel(stage, day, order, ready)
+
+
+def _parcel(stage: Stage, day: Day, order: Order, ready: dict[int, int]) -> None:
+    parcel = Parcel(
+        parcels=1 + sum(ready.values()) // 8,
+        carrier=stage.dice.choice(CARRIERS),
+        tracking=f"FC{stage.dice.randint(10**7, 10**8 - 1)}",
+    )
+    shipping.send(order, ready, parcel, stamp=_stamp(stage, day.moment(16, stage.dice.randint(0, 40))))
 
 
 def _use(stage: Stage, day: Day) -> None:
