@@ -1,24 +1,31 @@
 """Sharing pieces that are too few: one booking moves them between lines, and the book agrees with itself afterwards."""
 
 import datetime as dt
+import random
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from django.db import transaction
+from django.db import connections, transaction
 
 from inventory.models import Item
-from orders.models import OrderLine
+from orders.models import Order, OrderLine
 from orders.queries import short
 from orders.services.ordering import Terms, Wanted
 from shop.flows import sharing
-from shop.shared.errors import Invalid, Stale
+from shop.flows.checking import check_book
+from shop.shared import transactions
+from shop.shared.errors import Invalid, Refusal, Stale
 from shop.shared.models import AuditLine
 from tests import makers
+from tests.conftest import ON_POSTGRES
 from tests.makers import AT
 from tests.recomputed import differences
 
 pytestmark = pytest.mark.django_db
 BY = makers.actor()
 TODAY = dt.date(2026, 3, 2)
+CLIENTS = 16 if ON_POSTGRES else 8
 
 
 def line(item: Item, qty: int, day: int | None = None, *, whole: bool = False) -> OrderLine:
@@ -146,3 +153,45 @@ def test_nothing_is_short_where_everybody_has_all_or_nothing_is_there() -> None:
     line(gone, 4)
     line(gone, 5)
     assert short.several() == []
+
+
+@pytest.mark.race
+@pytest.mark.django_db(transaction=True)
+def test_shares_booked_while_others_order_cancel_and_bring_in_leave_the_book_right() -> None:
+    """What was looked at has often moved by the time it is booked; then it is refused and nothing has moved."""
+    item, customer = makers.make_item(), makers.make_customer()
+    makers.put_in(item, 30)
+    for day in range(8):
+        line(item, 6, 9 - day)
+    start, told, chance = threading.Barrier(CLIENTS), [], random.Random(4)
+    plans = [[chance.choice("ssoca") for _ in range(12)] for _ in range(CLIENTS)]
+
+    def once(what: str, number: int) -> object:
+        if what == "s":
+            rule = sharing.PROPORTIONAL if number % 2 else sharing.BY_DATE
+            return sharing.share(item, rule, None, looked_at=look(item, rule), at=AT, by=BY)
+        if what == "o":
+            return makers.ordering.take(customer, [Wanted(3, item)], Terms(), at=AT, by=BY)
+        if what == "c":
+            order = Order.objects.filter(closed_at=None).order_by("?").first()
+            return order and makers.ordering.cancel_order(order, at=AT, by=BY)
+        return makers.put_in(item, 1)
+
+    def client(place: int) -> None:
+        try:
+            start.wait(30)
+            for number, what in enumerate(plans[place]):
+                try:
+                    with transactions.entry_point():
+                        once(what, number)
+                except Refusal as refusal:
+                    told.append(refusal)
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(CLIENTS) as pool:
+        for done in [pool.submit(client, place) for place in range(CLIENTS)]:
+            done.result()
+    assert differences() == []
+    assert check_book(whole=True) == []
+    assert all(refusal.code in {"stale", "invalid", "order_closed"} for refusal in told)

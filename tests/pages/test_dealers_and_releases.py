@@ -90,6 +90,8 @@ def test_an_order_under_the_minimum_is_refused_beside_its_tick_and_taken_with_it
     answer = press(desk, "/counter/take", **SLIP, below_minimum="on")
     assert answer.status_code == 302, text(answer)
     assert AuditLine.objects.filter(action="taken under the minimum").count() == 1
+    page = text(desk.get(f"/order/{Order.objects.get().number}"))
+    assert "Taken although it comes to less than this customer’s orders come to." in page
 
 
 # ---- the window
@@ -112,6 +114,9 @@ def test_a_window_is_taken_shown_and_changed(desk, tool, dealer) -> None:
     assert press(desk, f"/order/{order.number}/change", not_before="", not_after="").status_code == 302
     order.refresh_from_db()
     assert (order.not_before, order.not_after) == (None, None)
+    assert "Changed: the first day of the window, the last day of the window." in text(
+        desk.get(f"/order/{order.number}")
+    )
     assert f"Pack {order.number}" in text(desk.get("/"))
 
 
@@ -131,7 +136,9 @@ def test_before_the_window_a_parcel_goes_only_with_the_tick(desk, tool) -> None:
     assert "tick this to send it all the same" in text(answer)
     assert not Shipment.objects.exists()
     assert press(desk, address, before_window="on").status_code == 302
-    assert Shipment.objects.count() == 1
+    assert f"Sent, shipment {Shipment.objects.get().number}, before its window." in text(
+        desk.get(f"/order/{order.number}")
+    )
 
 
 def test_after_the_window_the_page_says_so_and_sends(desk, tool) -> None:
@@ -201,6 +208,9 @@ def test_what_would_move_is_shown_before_anything_is_booked_and_the_loser_is_nam
     answer = desk.post("/counter/shares/CP-2", fields)
     assert answer.status_code == 302, text(answer)
     said = text(desk.get(answer["Location"]))
+    assert "4 taken from line 1 when there were too few for all, shared by date given." in text(
+        desk.get(f"/order/{lines[0].order.number}")
+    )
     assert f"Taken away: 4 of order {lines[0].order.number}; those lines wait again at their old place." in said
     assert reserved(lines) == [1, 4]
 
@@ -287,7 +297,9 @@ def test_pasted_orders_are_taken_all_together(desk, tool, release) -> None:
     assert "2 orders are taken out of the release Friday." in page
     assert "R. Wold" in page
     order = Order.objects.get(customer__name="R. Wold")
-    assert "Taken out of the release Friday" in text(desk.get(f"/order/{order.number}"))
+    page = text(desk.get(f"/order/{order.number}"))
+    assert "Taken out of the release Friday" in page
+    assert f"Taken with 1 line, out of release {release.pk}." in page
 
 
 def test_each_bad_line_gets_its_sentence_nothing_is_booked_and_the_paste_comes_back(desk, release) -> None:

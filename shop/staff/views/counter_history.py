@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -83,10 +84,12 @@ def _sentence(line: AuditLine, *, sees_money: bool) -> str:
         currency = shop_row.the_shop().currency
         now, was = money(after["price_minor"], currency), money(before["price_minor"], currency)
         return f"{number.capitalize()} is agreed at {now} for one now, was {was}."
-    if line.action == "sent":
-        return f"Sent, shipment {after.get('shipment', '')}."
+    plain = _plainly(line.action, after, number)
+    if plain:
+        return plain
     if line.action == "order taken":
         held = f", out of hold {after['from_hold']}" if "from_hold" in after else ""
+        held = f", out of release {after['release']}" if "release" in after else held
         return f"Taken with {after.get('lines', '')} {'line' if after.get('lines') == 1 else 'lines'}{held}."
     if line.action == "order changed":
         return f"Changed: {', '.join(_changed(before, after))}."
@@ -94,6 +97,20 @@ def _sentence(line: AuditLine, *, sees_money: bool) -> str:
     said = " ".join(str(part) for part in (qty, "of" if qty and number else "", number) if part)
     verb = words.get(line.action, line.action)
     return f"{said} {verb}.".strip().capitalize() + because
+
+
+def _plainly(action: str, after: dict[str, Any], number: str) -> str:
+    """Return the sentence of what needs no figures of money, or nothing."""
+    if action == "sent":
+        early = ", before its window" if after.get("before_window") else ""
+        return f"Sent, shipment {after.get('shipment', '')}{early}."
+    if action == "taken under the minimum":
+        return "Taken although it comes to less than this customer’s orders come to."
+    if action == "shared":
+        moved = int(after.get("moved", 0))
+        way = "given to" if moved > 0 else "taken from"
+        return f"{abs(moved)} {way} {number} when there were too few for all, shared {after.get('rule', '')}."
+    return ""
 
 
 def _changed(before: dict[str, object], after: dict[str, object]) -> list[str]:
@@ -107,6 +124,8 @@ def _changed(before: dict[str, object], after: dict[str, object]) -> list[str]:
         "deposit_minor": "the deposit",
         "start_when_deposit": "whether the start waits for the deposit",
         "send_when_paid": "whether it goes only when paid",
+        "not_before": "the first day of the window",
+        "not_after": "the last day of the window",
     }
     return [names.get(name, name) for name in after if before.get(name) != after[name]] or ["nothing"]
 
