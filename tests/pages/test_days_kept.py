@@ -66,7 +66,7 @@ def test_the_figures_come_first_and_the_tables_say_the_same(shop: Shop) -> None:
     given(9, week=1, source=Promise.Source.TAKEN_OVER)
     page = said()
     assert "3 of 5 days kept Said: 4.2." in page
-    assert "2 sent early Kept, and by 2.0 days before the day." in page
+    assert "2 sent early Kept, 2.0 days before the day on the average." in page
     assert "2 sent late By 26.0 days on the average, 50 days at the most. 1 of them not sent yet" in page
     assert "1 of 1 by hand Given by hand, no chance was stated of them" in page
     assert "1 day was given before the program came and stays outside the record." in page

@@ -168,11 +168,11 @@ def test_hands_see_nothing_of_it(order: Order) -> None:
 def test_the_day_sheet_says_whom_to_tell_and_whose_answer_is_awaited(order: Order) -> None:
     desk = client_of("desk")
     line = f"9 days to go Order {order.number}, Tarn and Thrupp: given Fri 13 Mar, which will hardly be kept; not told yet."
-    assert f"{line} Ash boards holds it up. Tell them" in said(desk, "/")
+    assert f"{line} Held up by ash boards. Tell them" in said(desk, "/")
     press(desk, f"{page_of(order)}/notice")
     page = said(desk, "/")
     assert "not told yet" not in page
-    assert "0 days ago told Order 1, Tarn and Thrupp: told by e-mail of a new day, Mon 23 Mar. No answer yet" in page
+    assert "0 days since told Order 1, Tarn and Thrupp: told by e-mail of a new day, Mon 23 Mar. No answer yet" in page
 
 
 def test_the_nights_mail_says_it_too(order: Order) -> None:
@@ -185,7 +185,7 @@ def test_the_nights_mail_says_it_too(order: Order) -> None:
         body = night.compute(at=NOW + 3 * DAY, today=NOW.date() + 3 * DAY)
         sent = letter.render(body).text
         assert "one answer awaited" in body["lead"].lower()
-        assert "3 days ago told · Order 1, Tarn and Thrupp: told by e-mail of a new day, Mon 23 Mar." in sent
+        assert "3 days since told · Order 1, Tarn and Thrupp: told by e-mail of a new day, Mon 23 Mar." in sent
         assert f"/order/1/notice/{notice.pk}" in sent
         press(client_of("owner"), f"/order/1/notice/{notice.pk}", answer="cancelled")
         with makers.transaction.atomic():

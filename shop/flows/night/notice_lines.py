@@ -31,7 +31,7 @@ def _tell_line(row: ToTell, today: dt.date) -> Line:
     days = abs((today - row.promise.day).days)
     unit = words.plural("day", days) + (" over" if row.over else " to go")
     day = words.day(row.promise.day)
-    why = f" {words.capital(row.holds.rstrip('.'))} holds it up." if row.holds else ""
+    why = f" Held up by {row.holds.rstrip('.')}." if row.holds else ""
     said = f"given {day}, which {'is over' if row.over else 'will hardly be kept'}; not told yet.{why}"
     link = Link(path("staff:order_notice", row.order.number), "Tell them")
     facts = {"order": row.order.number, "day": row.promise.day.isoformat(), "since": row.since.isoformat()}
@@ -59,7 +59,7 @@ def _refund_line(one: Notice, at: dt.datetime, zone: str) -> Line:
 
 def _since(then: dt.datetime, at: dt.datetime, zone: str, verb: str) -> tuple[str, str]:
     days = (clock.local_date(at, zone) - clock.local_date(then, zone)).days
-    return str(days), f"{words.plural('day', days)} ago {verb}"
+    return str(days), f"{words.plural('day', days)} since {verb}"
 
 
 def _order(number: int, customer: str) -> str:

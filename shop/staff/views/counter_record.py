@@ -55,7 +55,9 @@ def _lines(found: Record) -> list[Line]:
     missed = ours.missed
     if missed.early:
         lines.append(
-            Line(str(missed.early), "sent early", "", f"Kept, and by {_mean(missed.early_days)} before the day.")
+            Line(
+                str(missed.early), "sent early", "", f"Kept, {_mean(missed.early_days)} before the day on the average."
+            )
         )
     if missed.late:
         still = f" {missed.open} of them not sent yet, and counted up to today." if missed.open else ""
@@ -104,7 +106,7 @@ def _cells(one: Tally) -> list[object]:
 
 def _kinds(found: Record, hand: Tally) -> Ruled:
     """Return the kinds of customers, then made to order and the rest; by hand last and marked."""
-    named = [*found.kinds, ("made to order", found.made_to_order), ("items", found.from_stock)]
+    named = [*found.kinds, ("made to order", found.made_to_order), ("not made to order", found.from_stock)]
     rows: list[list[object]] = []
     for name, one in named:
         if one is not None:
@@ -150,8 +152,8 @@ def _drawn(bins: Sequence[Bin]) -> dict[str, object] | None:
             "kept": f"{x(one.kept / one.of)}%", "inside": one.band[0] <= one.kept <= one.band[1],
         })  # fmt: skip
     beyond = [_band(one) for one in bins if not one.band[0] <= one.kept <= one.band[1]]
-    said = f"Of those stated {' and '.join(beyond)}, more or fewer were kept than chance allows." if beyond else (
-        "Of every band of stated chances about as many were kept as was said."
+    said = f"Of those stated {' and '.join(beyond)}, more or fewer were kept than chance alone would leave." if beyond else (
+        "In every band of stated chances, as many were kept as chance alone may leave of what was said."
     )  # fmt: skip
     return {"rows": rows, "height": len(bins) * ROW, "title": said, "floor": round(floor * 100)}
 

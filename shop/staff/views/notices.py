@@ -106,6 +106,7 @@ def tell(request: HttpRequest, number: int) -> HttpResponse:
     late = asked.late(order, today=today)
     chosen = TextForm(here.GET if "day" in here.GET else None, shop=shop)
     new_day = _new_day(chosen, late, today)
+    chosen.initial = {"day": new_day}
     lines = [line for line in book.rows([order])[0].lines if line.ordered > line.shipped + line.cancelled]
     text = notice_text.text(order, late, lines, shop_name=shop.name, new_day=new_day)
     first = {"how": HOW[0][0], "new_day": new_day, "text": text}
