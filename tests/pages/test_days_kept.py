@@ -6,6 +6,8 @@ import pytest
 from django.test import Client
 
 from orders.models import Customer, Promise
+from orders.queries import kept_days
+from orders.queries.kept_days import Given
 from shop.shared import clock
 from shop.shared.models import Shop
 from tests import makers
@@ -76,6 +78,32 @@ def test_the_figures_come_first_and_the_tables_say_the_same(shop: Shop) -> None:
     assert "Apr 2026 1 0 0.9 1 Mar" in page
     assert "worked out 10.0 10 3 of 4 1, by 2.0 days rule of thumb 8.0 8 1 of 4 3, by 2.3 days" in page
     assert "90 to 95 in 100 4 3.6 3" in page
+
+
+@pytest.mark.parametrize(
+    ("weeks", "late", "judged"),
+    [
+        (2, 0, "The difference is no more than chance. They fell in 2 weeks, too few"),
+        (
+            60,
+            0,
+            "More were kept than was said: the days are later than they need to be. As the weeks differ, 100 to 100 of",
+        ),
+        (60, 6, "The difference is no more than chance. As the weeks differ, "),
+        (60, 20, "Fewer were kept than was said: the days are too early. As the weeks differ, "),
+    ],
+)
+def test_what_was_said_is_judged_only_beyond_chance(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, weeks: int, late: int, judged: str
+) -> None:
+    day = TODAY.toordinal()
+    found = tuple(
+        Given(1, day + 7 * n, day + 7 * n + 9, day + 7 * n + (12 if n < late else 8), "dealer", made_to_order=False,
+              curve=((day + 7 * n + 9, 0.9),))
+        for n in range(weeks)
+    )  # fmt: skip
+    monkeypatch.setattr(kept_days, "days", lambda **_: kept_days.Days(found, (), kept_days.LeftOut()))
+    assert judged in said(at=AT + 600 * DAY)
 
 
 def test_the_page_asks_the_database_no_more_for_more_days(shop: Shop, django_assert_max_num_queries) -> None:

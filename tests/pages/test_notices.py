@@ -97,7 +97,7 @@ def test_a_notice_goes_from_told_to_answered_to_refunded_on_the_orders_page(orde
     told = press(desk, f"{page_of(order)}/notice", how="by telephone")
     page = text(follow(desk, told)).replace("\u00a0", " ")
     assert "It is written down that Tarn and Thrupp was told by telephone." in page
-    assert "New day: Mon 23 Mar. No answer yet. What they were told" in page
+    assert "New day: Mon 23 Mar. Told by telephone. No answer yet. What they were told" in page
     assert "have not been told since" not in page
     notice = Notice.objects.get()
     assert (notice.new_day, notice.promise) == (FRIDAY + 10 * DAY, order.promises.get())

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from django.http import HttpRequest, HttpResponse
 from django.utils.dateformat import format as written_as
 
-from orders.calc import record_tallies
+from orders.calc import record_measures, record_tallies
 from orders.calc.record import Bin, Figures, Record
 from orders.calc.record_tallies import Tally
 from orders.queries import kept_days
@@ -19,6 +19,8 @@ from shop.staff.views.day_lines import Line
 ROOM = "counter"
 MOST_MONTHS = 24
 BY_HAND = "by hand"
+ONE_IN_FORTY = 0.025  # at either end: nineteen times in twenty
+ENOUGH_WEEKS = 30  # of resampled weeks; fewer make the interval too narrow, see orders.calc.record
 ROW = 44  # pixels of the drawing for one band of chances
 
 
@@ -71,18 +73,22 @@ def _lines(found: Record) -> list[Line]:
 
 
 def _holds(ours: Figures) -> str:
-    """Say whether what was stated holds, from the weeks it was stated in."""
-    begins = "So many of them should have been kept, by the chances that were stated."
-    if ours.off is None or ours.share is None:
-        return f"{begins} All fall in one week, so nothing more can be said."
-    low, high = (round(100 * end) for end in ours.share)
-    if ours.off[1] < 0:
-        judged = "Fewer were kept than was said: the days are too early."
-    elif ours.off[0] > 0:
-        judged = "More were kept than was said: the days are later than they need to be."
+    """Say whether what was stated holds: beyond chance were the days apart, and beyond it from week to week."""
+    assert ours.stated is not None
+    least, most = record_measures.band(ours.of, ours.stated, tail=ONE_IN_FORTY)
+    low, high = ours.off if ours.off is not None else (0.0, 0.0)
+    said = "So many of them should have been kept, by the chances that were stated."
+    if ours.kept < least and high < 0:
+        said += " Fewer were kept than was said: the days are too early."
+    elif ours.kept > most and low > 0:
+        said += " More were kept than was said: the days are later than they need to be."
     else:
-        judged = "The difference is no more than chance."
-    return f"{begins} {judged} From week to week, {low} to {high} of 100 are kept, nineteen times in twenty."
+        said += " The difference is no more than chance."
+    if ours.share is None or ours.clusters < ENOUGH_WEEKS:
+        weeks = "week" if ours.clusters == 1 else "weeks"
+        return f"{said} They fell in {ours.clusters} {weeks}, too few to say how far the share may move."
+    ends = " to ".join(f"{100 * end:.0f}" for end in ours.share)
+    return f"{said} As the weeks differ, {ends} of 100 are kept in the long run, nineteen times in twenty."
 
 
 def _months(days: Days, last: dt.date) -> Ruled | None:

@@ -164,8 +164,8 @@ def answer(request: HttpRequest, number: int, notice: int) -> HttpResponse:
             said = f"It is noted that they agreed.{day}"
         return _to(found.order), said
 
-    lead = f"{_lead(found)} Only what they said is noted; no answer is none."
-    return ask(here, form, _ask(found, "Answer to", lead, "Note the answer", "Answer"), act)
+    lead = f"{_lead(found)} Only what they said is noted; silence is no answer."
+    return ask(here, form, _ask(found, "Answer about", lead, "Note the answer", "Answer"), act)
 
 
 def refund(request: HttpRequest, number: int, notice: int) -> HttpResponse:
