@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 
+from orders.calc.dates_json import writing
 from orders.models import Order, OrderLine, Promise, PromiseBasis, RatedPromise
 from tests.makers import AT
 
@@ -21,7 +22,14 @@ def give(
 ) -> Promise:
     """Give a day for an order or one of its lines; it supersedes the one given before for the same."""
     calculated = source == Promise.Source.CALCULATED
-    basis = PromiseBasis.objects.create(digest="0" * 64, inputs={}, code_version="tests") if calculated else None
+    packed = writing.pack({"invented": "for tests"})
+    digest = packed.partition(":")[0]
+    basis = (
+        PromiseBasis.objects.create(digest=digest, inputs={"packed": packed}, code_version="tests")
+        if calculated
+        else None
+    )
+    curve = curve or ([(day, chance)] if calculated else [])
     return Promise.objects.create(
         order=order,
         line=line,
