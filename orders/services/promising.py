@@ -9,6 +9,7 @@ from orders.calc.dates_json import answering, reading, writing
 from orders.models import Order, OrderLine, Promise, PromiseBasis, Question, RatedPromise, Rating
 from orders.queries import ship_day
 from orders.queries.shop_state import Stated
+from orders.services import windows
 from shop.access.actor import Actor
 from shop.shared import audit, bell, transactions
 from shop.shared.errors import Invalid, Refusal
@@ -102,8 +103,13 @@ def note_failure(question: Question, why: str) -> None:
 
 
 def give(order: Order, given: Given, *, question: Question, reason: str, at: dt.datetime, by: Actor) -> Promise:
-    """Give a day that was worked out; an earlier one for the same is superseded, never changed."""
+    """Give a day that was worked out; an earlier one for the same is superseded, never changed.
+
+    Raises:
+        Invalid: the day lies outside the customer's window.
+    """
     transactions.assert_open()
+    windows.check_day(order, given.day)
     basis, _ = PromiseBasis.objects.get_or_create(
         digest=question.digest, code_version=question.code_version, defaults={"inputs": {"packed": question.document}}
     )

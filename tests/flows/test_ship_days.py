@@ -149,6 +149,22 @@ def test_a_day_that_is_not_sure_enough_wants_a_word() -> None:
     assert RatedPromise.objects.get(promise__order=order).slips_since == AT
 
 
+def test_a_day_lies_inside_the_customers_window() -> None:
+    item = makers.make_item()
+    makers.put_in(item, 9)
+    later, question = TODAY + dt.timedelta(days=10), asked(item, 2)
+    with entry_point():
+        order = giving.give(
+            question, makers.make_customer(), [Wanted(2, item)], Terms(not_before=later), Day(), at=AT, by=BY
+        )
+    assert Promise.objects.get(order=order).day == later
+    question = asked(item, 2)
+    with entry_point(), pytest.raises(Invalid, match="outside what order"):
+        giving.give(
+            question, makers.make_customer(), [Wanted(2, item)], Terms(not_before=later), Day(day=TODAY), at=AT, by=BY
+        )
+
+
 def test_an_order_in_two_parts_has_a_day_for_each() -> None:
     made = slow_forge()
     makers.put_in(made.tool.item, 4)

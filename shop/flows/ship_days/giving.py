@@ -53,7 +53,7 @@ def give(
     promising.lock_days()
     reserving.lock_and_tidy({line.item.pk for line in wanted if line.item}, at=at)
     question = _fresh(question, at=at)
-    parts = _parts(question, given, today)
+    parts = _parts(question, given, today, terms.not_before)
     lines = [replace(line, qty=qty) for line in wanted for qty, _ in parts] if given.split else list(wanted)
     order = taking.take(buyer, lines, terms, at=at, by=by, source=source)
     if given.said_until is not None:
@@ -81,7 +81,7 @@ def give_for(question: Question, given: Day, *, at: dt.datetime, by: Actor) -> O
     question = _fresh(question, at=at)
     assert question.order is not None, "it was about an order before it was read again"
     order = ordering.locked(question.order)
-    (_, day), *_ = _parts(question, replace(given, split=False), today)
+    (_, day), *_ = _parts(question, replace(given, split=False), today, order.not_before)
     own = Promise.objects.filter(order=order, line__isnull=False, superseded_by=None).select_related("line")
     of: list[OrderLine | None] = [
         one.line for one in own if one.line and one.line.ordered > one.line.shipped + one.line.cancelled
@@ -121,8 +121,8 @@ def _fresh(question: Question, *, at: dt.datetime) -> Question:
     return question
 
 
-def _parts(question: Question, given: Day, today: dt.date) -> list[tuple[int, dt.date]]:
-    """Give pieces and day of each part."""
+def _parts(question: Question, given: Day, today: dt.date, not_before: dt.date | None) -> list[tuple[int, dt.date]]:
+    """Give pieces and day of each part; a day that nobody named is no earlier than the customer's window."""
     if given.split:
         parts = (question.answer.get("by") or {}).get("split") or []
         if len(parts) != 2 or any(part["day"] is None for part in parts):
@@ -130,7 +130,7 @@ def _parts(question: Question, given: Day, today: dt.date) -> list[tuple[int, dt
         return [(part["pieces"], dt.date.fromisoformat(part["day"])) for part in parts]
     day = given.day
     if day is None and question.answer.get("day"):
-        day = dt.date.fromisoformat(question.answer["day"])
+        day = max(dt.date.fromisoformat(question.answer["day"]), not_before or today)
     if day is None:
         wanted = round(question.wanted_ppm / 10_000)
         raise Invalid.field(
