@@ -151,6 +151,11 @@ PAGES: Lines = {
     # Counter
     "staff:counter": {"GET": HAND},
     "staff:counter_take": {"GET": DESK, "POST": DESK},
+    "staff:counter_ask": {"GET": DESK, "POST": DESK},
+    "staff:counter_asked": {"GET": DESK, "POST": DESK},
+    "staff:counter_asked_ideas": {"GET": DESK},
+    "staff:order_day_asked": {"GET": DESK, "POST": DESK},
+    "staff:order_confirm": {"GET": DESK, "POST": DESK},
     "staff:counter_customers": {"GET": DESK},
     "staff:customer_new": {"GET": DESK, "POST": DESK},
     "staff:customer": {"GET": DESK, "POST": DESK},

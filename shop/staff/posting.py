@@ -120,6 +120,11 @@ def sheet(
     return render(here, template, whole, status=status_of(form) if form is not None else 200)
 
 
+def say(here: Here, sentence: str) -> None:
+    """Let the next page begin with a sentence."""
+    here.session[_SAID] = sentence
+
+
 def not_there(here: Here) -> HttpResponse:
     """Answer an address that leads to nothing in this book."""
     return render(here, "404.html", status=404)

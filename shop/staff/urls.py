@@ -5,6 +5,7 @@ from django.urls import path, register_converter
 from shop.staff import converters
 from shop.staff.views import (
     access,
+    asked,
     book,
     buying,
     certificates,
@@ -202,6 +203,9 @@ shelf_room = [
 counter_room = [
     path("counter", counter.counter, name="counter"),
     path("counter/take", counter.take, name="counter_take"),
+    path("counter/ask", asked.ask, name="counter_ask"),
+    path("counter/asked/<bookno:number>", asked.asked, name="counter_asked"),
+    path("counter/asked/<bookno:number>/sooner", asked.ideas, name="counter_asked_ideas"),
     path("counter/customers", customers.customers, name="counter_customers"),
     path("counter/customers/new", customers.customer_new, name="customer_new"),
     path("counter/customers/<shopno:number>", customers.customer, name="customer"),
@@ -230,6 +234,8 @@ counter_room = [
     path("order/<shopno:number>/line/<shopno:line_number>/file", orders.order_file, name="order_file"),
     path("order/<shopno:number>/money", orders.order_money, name="order_money"),
     path("order/<shopno:number>/day", orders.order_day, name="order_day"),
+    path("order/<shopno:number>/day/asked", asked.ask_order, name="order_day_asked"),
+    path("order/<shopno:number>/confirm", orders.order_confirm, name="order_confirm"),
     path("order/<shopno:number>/cancel", orders.order_cancel, name="order_cancel"),
     path("order/<shopno:number>/notice", notices.tell, name="order_notice"),
     path("order/<shopno:number>/notice/<bookno:notice>", notices.answer, name="order_notice_answer"),

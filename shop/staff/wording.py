@@ -78,6 +78,11 @@ def line_name(line: OrderLine) -> str:
     return f"{line.item.name}, with {line.options}" if line.options else line.item.name
 
 
+def of_hundred(ppm: int) -> str:
+    """Write a chance: 92 times in 100."""
+    return f"{round(ppm / 10_000)} times in 100"
+
+
 def what(lines: Sequence[OrderLine], *, owed_only: bool = False) -> str:
     """Write what an order is for: 12 × cross peen 2 lb, 2 × tongs and 3 more lines."""
     parts = []

@@ -19,7 +19,8 @@ from shop.shared.units import money
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
 from shop.staff.templatetags.shop_tags import fractions
-from shop.staff.views import counter_history, notices
+from shop.staff.views import counter_history, notices, order_days
+from shop.staff.views.asked_forms import AskForm
 from shop.staff.views.counter_forms import LINES, FindForm, OrderSlip
 
 ROOM = "counter"
@@ -49,6 +50,8 @@ def counter(request: HttpRequest) -> HttpResponse:
         "older": page.older,
         "find": typed.get("find", ""),
         "every": typed.get("every"),
+        "ask": AskForm(shop=shop_row.the_shop()),
+        "promised": [one for one in availability.listed(at=posting.doing(here).at) if one.item.kind == "tool"],
         "short": len(short.several()),
         "returns": len(book.waiting_inspection()),
     }
@@ -137,6 +140,8 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         **_money(found),
         **_window(here, row),
         "release": releases.of_order(found),
+        "days": order_days.days_of(found),
+        "spoken": order_days.spoken(found),
         **(notices.told_of(found, at=posting.doing(here).at) if here.may.see_addresses else {}),
     }
     return posting.sheet(here, "staff/counter/order.html", ROOM, facts)

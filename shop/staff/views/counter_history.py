@@ -18,6 +18,7 @@ from shop.shared.units import money
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 from shop.staff.templatetags.shop_tags import fractions
+from shop.staff.views import order_days
 
 _HIDDEN_FROM_HANDS = ("price changed",)
 _MOST = 200
@@ -135,9 +136,8 @@ def _days(order: Order) -> list[Happened]:
     for promise in book.days_given(order):
         anew = " anew" if promise.supersedes_id else ""
         of = f" for line {promise.line.number}" if promise.line else ""
-        over = ", before this book" if promise.source == "taken over" else ""
         why = f" {promise.reason}" if promise.reason else ""
-        words = f"Day given{anew}{of}: {wording.on_day(promise.day)}{over}.{why}"
+        words = f"Day given{anew}{of}: {wording.on_day(promise.day)}, {order_days.come_to(promise)}.{why}"
         said.append(Happened(promise.given_at, words, promise.by.name if promise.by else ""))
     return said
 

@@ -11,9 +11,10 @@ from orders.queries import availability, book
 from orders.services import ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
+from shop.flows.ship_days import giving
 from shop.shared import files, shop_row, units
 from shop.staff import handing_out, posting, wording
-from shop.staff.fields import typed_amount
+from shop.staff.fields import SlipForm, typed_amount
 from shop.staff.views import counter_forms as forms
 from shop.staff.views.asking import Ask, ask
 
@@ -99,6 +100,21 @@ def order_day(request: HttpRequest, number: int) -> HttpResponse:
     lead = f"Given so far: {wording.on_day(day)}." if day else "No day has been given yet."
     read = (reverse("staff:help_dates"), "How ship dates are worked out")
     return ask(here, form, replace(_ask(order, "Day given for order", lead, "Give the day"), read=read), act)
+
+
+def order_confirm(request: HttpRequest, number: int) -> HttpResponse:
+    """Make an order of what was only said on the phone."""
+    here, order = posting.here_of(request), book.find_order(number)
+    if order is None:
+        return posting.not_there(here)
+    form = SlipForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        giving.confirm(order, at=who.at, by=who.by)
+        return _to(order), f"Order {order.number} is an order now; its day and its place stay."
+
+    until = f" Until {wording.on_day(order.said_until)} it was only said on the phone." if order.said_until else ""
+    return ask(here, form, _ask(order, "They want order", f"{order.customer.name}.{until}", "Make it an order"), act)
 
 
 def order_cancel(request: HttpRequest, number: int) -> HttpResponse:

@@ -212,6 +212,20 @@
     tell();
   };
 
+  // A part that takes longer follows the page; without script its link leads there.
+  document.querySelectorAll("[data-follows]").forEach(async (part) => {
+    try {
+      const answer = await fetch(part.dataset.follows, {headers: {Accept: "text/html"}});
+      const found = answer.ok && new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main section.part");
+      if (found) {
+        found.querySelectorAll("a.do.plain").forEach((link) => link.closest(".pad").remove());
+        part.replaceChildren(...found.childNodes);
+      }
+    } catch {
+      // the link stays
+    }
+  });
+
   document.querySelectorAll("form[data-keeps]").forEach((form) => {
     form.addEventListener("submit", async (event) => {
       if (form.dataset.through) return;

@@ -1,0 +1,170 @@
+"""What an answer about a ship day says, in the words of the Counter."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from inventory.models import Item
+from orders.models import Question
+from orders.queries import ship_day
+from shop.staff import wording
+from shop.staff.ruled import Column, Ruled
+
+_EVER = "never"
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The three answers: the day, how sure by a day, how many by a day; each a figure and a sentence."""
+
+    day: str
+    day_words: str
+    sure: str = ""
+    sure_words: str = ""
+    many: str = ""
+    many_words: str = ""
+    give: str = ""
+    split: str = ""
+
+
+def title(question: Question) -> str:
+    """Name what is asked about: 30 × cross peen 2 lb."""
+    if question.order is not None:
+        return f"Order {question.order.number}, {question.order.customer.name}"
+    names = dict(Item.objects.filter(code__in=[row["item"] for row in question.lines]).values_list("code", "name"))
+    return ", ".join(
+        f"{wording.figures(row['pieces'])} × {names.get(row['item'], row['item'])}" for row in question.lines
+    )
+
+
+def typed(question: Question) -> dict[str, object]:
+    """Return what was typed, for asking again."""
+    found: dict[str, object] = {
+        "kind": question.customer_kind,
+        "by_day": question.by_day,
+        "sure": round(question.wanted_ppm / 10_000),
+    }
+    for number, row in enumerate(question.lines):
+        tail = f"_{number}" if number else ""
+        found |= {f"qty{tail}": row["pieces"], f"item{tail}": row["item"]}
+    return found
+
+
+def said(question: Question) -> Answered:
+    """Say the answer."""
+    answer = question.answer
+    wanted = round(answer["sure"] * 100)
+    day = _day(answer["day"])
+    if day is None:
+        return Answered(_EVER, f"It is never {wanted} times in 100 sure: {_never(answer)}", **_by(answer))
+    chance = round(100 * ship_day.chance_on(answer, day))
+    half = _day(answer["half"])
+    inside = f" Half the time it is ready by {wording.on_day(half)}; keep that inside." if half and half < day else ""
+    return Answered(
+        wording.on_day(day),
+        f"Kept {chance} times in 100; {wanted} are wanted.{inside}",
+        give=wording.on_day(day),
+        **_by(answer),
+    )
+
+
+def _by(answer: Mapping[str, Any]) -> dict[str, str]:
+    by = answer["by"]
+    if not by:
+        return {}
+    day, wanted = wording.on_day(dt.date.fromisoformat(by["day"])), round(answer["sure"] * 100)
+    chance = round(100 * by["chance"])
+    enough = "Sure enough." if by["chance"] >= answer["sure"] else f"Not sure enough: {wanted} are wanted."
+    found = {"sure": f"{chance} in 100", "sure_words": f"that all of it is sent by {day}. {enough}"}
+    if by["pieces"] is None:
+        return found
+    parts = [part for part in by["split"] if part["day"]]
+    then = "".join(
+        f" and {wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))},"
+        f" kept {round(100 * part['chance'])} times in 100"
+        for part in parts
+        if part["day"] > by["day"]
+    )
+    first = next((part for part in parts if part["day"] <= by["day"]), None)
+    kept = f" kept {round(100 * first['chance'])} times in 100" if first else ""
+    found |= {
+        "many": wording.figures(by["pieces"]),
+        "many_words": f"by {day},{kept};{then}." if then else f"by {day}{',' if kept else ''}{kept}.",
+    }
+    if len(parts) == 2:
+        found["split"] = ", ".join(
+            f"{wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))}"
+            for part in parts
+        )
+    return found
+
+
+def _never(answer: Mapping[str, Any]) -> str:
+    never = round(100 * answer["never"])
+    return f"{never} times in 100 it is not sent within 400 days." if never else "see below what holds it up."
+
+
+def holds(answer: Mapping[str, Any]) -> Ruled | None:
+    """Say what holds it up, the longest wait first."""
+    columns = [
+        Column("waits for"),
+        Column("times in 100", figures=True),
+        Column("days of work, on the average", figures=True),
+    ]
+    rows = [
+        [one["what"], round(100 * one["share"]), f"{one['days']:.1f}"] for one in answer["holds"] if one["days"] >= 0.05
+    ]
+    return Ruled("What holds it up", columns, rows) if rows else None
+
+
+def stuck(row: Mapping[str, Any]) -> str:
+    """Say why a run cannot go on."""
+    run = f"Run {row['run']}, " if row["run"] and "+" not in row["run"] else ""
+    at = f" stops before {row['name']}" if row["name"] else ""
+    return f"{run}{row['item']}{at}: {row['why']}."
+
+
+def others(rows: Sequence[Mapping[str, Any]], caption: str) -> Ruled | None:
+    """Say how sure the days of other orders are before and after."""
+    columns = [
+        Column("order"),
+        Column("day given"),
+        Column("now, in 100", figures=True),
+        Column("with this one", figures=True),
+    ]
+    lines = [
+        [
+            f"{one['order']}{'.' + str(one['line']) if one['line'] else ''} {one['customer']}",
+            wording.on_day(dt.date.fromisoformat(one["day"])),
+            round(100 * one["before"]),
+            _after(one),
+        ]
+        for one in rows
+    ]
+    return Ruled(caption, columns, lines) if lines else None
+
+
+def _after(one: Mapping[str, Any]) -> str:
+    after, wanted = round(100 * one["after"]), round(100 * one["wanted"])
+    falls = f", below the {wanted} wanted" if one["after"] < one["wanted"] <= one["before"] else ""
+    return f"{after}{falls}"
+
+
+def ideas(found: Sequence[Mapping[str, Any]]) -> Ruled | None:
+    """Say what would bring it forward."""
+    columns = [Column("if"), Column("it goes on"), Column("days sooner", figures=True), Column("who loses by that")]
+    rows = [
+        [
+            one["what"],
+            wording.on_day(dt.date.fromisoformat(one["day"])) if one["day"] else _EVER,
+            one["gain"] if one["gain"] is not None else "now it is never sure enough",
+            ", ".join(f"order {number}" for number in one["losers"]) or "nobody",
+        ]
+        for one in found
+    ]
+    return Ruled("What would bring it forward", columns, rows) if rows else None
+
+
+def _day(text: str | None) -> dt.date | None:
+    return dt.date.fromisoformat(text) if text else None
