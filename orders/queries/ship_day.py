@@ -188,7 +188,7 @@ def named(stated: Stated, what: str) -> str:
         if what == code:
             return name
         if what.startswith(f"{code} "):  # "HA16 there today"
-            return f"{name} {what[len(code) + 1 :]}"
+            return f"{name}, {what[len(code) + 1 :]}"
     return what
 
 

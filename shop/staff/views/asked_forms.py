@@ -15,7 +15,7 @@ from shop.staff.item_field import ItemField
 from shop.staff.views.counter_forms import BuyerForm, TermsForm
 
 MORE = 3
-_KINDS = [("one-off", "a one-off customer"), ("dealer", "a dealer")]
+_KINDS = [("one-off", "one-off"), ("dealer", "dealer")]
 
 
 class AskForm(SlipForm):

@@ -92,6 +92,8 @@ def _by(answer: Mapping[str, Any]) -> dict[str, str]:
         "many": wording.figures(by["pieces"]),
         "many_words": f"by {day},{kept};{then}." if then else f"by {day}{',' if kept else ''}{kept}.",
     }
+    if parts and min(part["chance"] for part in parts) < answer["sure"]:
+        found["many_words"] += " Each in a run of its own; side by side they are less sure than one alone."
     if len(parts) == 2:
         found["split"] = ", ".join(
             f"{wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))}"
@@ -147,8 +149,9 @@ def others(rows: Sequence[Mapping[str, Any]], caption: str) -> Ruled | None:
 
 def _after(one: Mapping[str, Any]) -> str:
     after, wanted = round(100 * one["after"]), round(100 * one["wanted"])
-    falls = f", below the {wanted} wanted" if one["after"] < one["wanted"] <= one["before"] else ""
-    return f"{after}{falls}"
+    if one["after"] < one["wanted"] <= one["before"]:
+        return f"{min(after, wanted - 1)}, below the {wanted} wanted"
+    return str(after)
 
 
 def ideas(found: Sequence[Mapping[str, Any]]) -> Ruled | None:
