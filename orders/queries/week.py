@@ -91,6 +91,12 @@ class Proposed:
         """Find an operation."""
         return next((one for one in self.operations if (one.run, one.step) == (run, step)), None)
 
+    def together(self, run: str, step: int) -> tuple[tuple[str, int], ...]:
+        """Return what is done together with a step, itself among it: more than one in an oven load."""
+        found = self.find(run, step)
+        rows = [one for one in self.operations if found is not None and one.group == found.group]
+        return tuple((one.run, one.step) for one in rows) or ((run, step),)
+
 
 @dataclass(frozen=True, slots=True)
 class Effect:

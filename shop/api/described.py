@@ -89,6 +89,12 @@ PATH_PARTS: Mapping[str, dict[str, Any]] = {
     "line": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the line."},
     "id": {"type": "integer", "minimum": 1, "maximum": 999999999999, "description": "Its id."},
     "day": {"type": "string", "format": "date", "description": "A day in the shop's zone."},
+    "run": {
+        "type": "string",
+        "pattern": r"^[A-Z0-9][A-Z0-9.\-]{0,33}(\+[0-9]{1,4})?$",
+        "description": "Code of a run, or of one still to be started: its item and number, CP2+1.",
+    },
+    "step": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the step of its route."},
 }
 PATH_EXAMPLES: Mapping[str, Any] = {
     "code": "HAM-2LB",
@@ -98,4 +104,6 @@ PATH_EXAMPLES: Mapping[str, Any] = {
     "line": 1,
     "id": 17,
     "day": "2026-03-02",
+    "run": "K7",
+    "step": 2,
 }

@@ -47,6 +47,7 @@ from shop.api import (
     shop_days,
     steel,
     tooling,
+    week,
 )
 
 
@@ -118,6 +119,13 @@ class Day:
         return str(dt.date.fromisoformat(value) if isinstance(value, str) else value)
 
 
+class PlannedRun(Code):
+    """The code of a run, or of one that is still to be started: its item, or an order's line in words, and a number."""
+
+    regex = r"[A-Z0-9][A-Z0-9.\-]{0,33}(?:\+[0-9]{1,4})?"
+
+
+register_converter(PlannedRun, "api_planned")
 register_converter(Number, "api_number")
 register_converter(Day, "api_day")
 
@@ -131,6 +139,9 @@ described: list[URLPattern] = [
     path("absences/<api_number:id>/back", presence.Back.as_view(), name="absence_back"),
     path("machines-down", presence.MachinesDown.as_view(), name="machines_down"),
     path("machines-down/<api_number:id>/runs-again", presence.RunsAgain.as_view(), name="machine_runs_again"),
+    path("week", week.Week.as_view(), name="week"),
+    path("week/pins", week.Pins.as_view(), name="week_pins"),
+    path("week/pins/<api_planned:run>/<api_number:step>", week.OnePin.as_view(), name="week_pin"),
     path("availability", availability.All.as_view(), name="availabilities"),
     path("availability/<api_code:code>", availability.One.as_view(), name="availability"),
     path("items", items.Items.as_view(), name="items"),

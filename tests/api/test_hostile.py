@@ -21,7 +21,10 @@ from tests.makers import AT, make_item, make_tool, put_in
 pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 KEPT = json.loads(describe.FILE.read_text(encoding="utf-8"))
-PLAIN = {"code": "HAM-2LB", "bar": "2", "grade": "1045", "number": "1", "line": "1", "id": "1", "day": "2026-03-02"}
+PLAIN = {
+    "code": "HAM-2LB", "bar": "2", "grade": "1045", "number": "1", "line": "1", "id": "1", "day": "2026-03-02",
+    "run": "K7", "step": "1",
+}  # fmt: skip
 ADDRESSES = {name: address.format(**PLAIN) for address in KEPT["paths"] for name in [address.removeprefix("/api/v1/")]}
 READS = [name for name in ADDRESSES if "get" in KEPT["paths"][f"/api/v1/{name}"]]
 WRITES = [

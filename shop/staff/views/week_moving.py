@@ -87,10 +87,9 @@ def chosen_of(found: Proposed, key: Key | None) -> Chosen | None:
     one = found.find(*key) if key else None
     if key is None or one is None:
         return None
-    together = [other for other in found.operations if other.group == one.group]
-    order = tuple((other.run, other.step) for other in together)
-    alive = {pin.key for pin in found.alive}
-    return Chosen(order, one, sum(other.pieces for other in together), tuple(key for key in order if key in alive))
+    order, alive = found.together(*key), {pin.key for pin in found.alive}
+    pieces = sum(other.pieces for other in found.operations if other.group == one.group)
+    return Chosen(order, one, pieces, tuple(key for key in order if key in alive))
 
 
 @dataclass(frozen=True, slots=True)
