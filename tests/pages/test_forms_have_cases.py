@@ -17,6 +17,7 @@ ELSEWHERE = {
         "test_access.py",
     ),
     "staff:door_photo": "test_second_look.py",
+    "staff:week": "test_week.py",
 }  # fmt: skip
 PLAIN = {
     "bar": "2",

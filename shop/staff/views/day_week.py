@@ -14,7 +14,7 @@ from shop.staff import wording
 from shop.staff.views.day_lines import Line, Part
 from shop.staff.views.week_words import Words
 
-MOST = 3  # lines of a place that the Day sheet names; the Week sheet has them all
+MOST, MOST_OF_ONE = 3, 8  # lines of a place that are named, of everybody and of one person; the Week sheet has all
 
 log = logging.getLogger(__name__)
 
@@ -52,16 +52,22 @@ def _parts(column: SheetDay, words: Words, person: str) -> list[Part]:
     for place in PLACES:
         lines = [line for line in column.cells.get(place, ()) if not person or person in line.people]
         if lines:
-            parts.append(Part(place.capitalize(), tuple(_lines(lines, words)), "today by the Week sheet"))
+            parts.append(
+                Part(
+                    place.capitalize(),
+                    tuple(_lines(lines, words, MOST_OF_ONE if person else MOST)),
+                    "today by the Week sheet",
+                )
+            )
     return parts
 
 
-def _lines(lines: Sequence[Planned], words: Words) -> list[Line]:
+def _lines(lines: Sequence[Planned], words: Words, most: int) -> list[Line]:
     work = [_line(line, words) for line in lines]
-    more = len(work) - MOST
+    more = len(work) - most
     if more > 0:
         address = wording.address("staff:week")
-        work[MOST:] = [
+        work[most:] = [
             Line(
                 str(more),
                 "more",

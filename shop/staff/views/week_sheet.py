@@ -2,31 +2,29 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from orders.calc.dates.sheet import DESK, PLACES, SheetDay
 from orders.queries import week as proposing
 from orders.queries.week import Proposed
 from shop.staff import wording
-from shop.staff.views import week_desk
+from shop.staff.views import week_desk, week_print
 from shop.staff.views.week_desk import Desk, Head
 from shop.staff.views.week_words import Key, Shown, Words
 
 if TYPE_CHECKING:
     from shop.staff.views.week import Span
 
-FULL, FULLER = 34, 52  # lines of text on paper above which the print is smaller; tried with Chromium on A4
-SIGNS = 26  # of a cell's width
-
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """What stands in one place on one day."""
+    """What stands in one place on one day; `unnamed` lines find no room on paper."""
 
     place: str
     lines: tuple[Shown, ...]
     desk: tuple[Desk, ...] = ()
+    unnamed: int = 0
 
     @property
     def empty(self) -> bool:
@@ -34,11 +32,9 @@ class Cell:
         return not self.lines and not self.desk
 
     @property
-    def height(self) -> int:
-        """Return about how many lines of text it takes."""
-        return sum(1 + len(_text(one)) // SIGNS for one in self.lines) + sum(
-            1 + len(one.bold + one.words) // SIGNS for one in self.desk
-        )
+    def entries(self) -> list[int]:
+        """Return how many signs each of its lines has."""
+        return [len(_text(one)) for one in self.lines] + [len(one.bold + one.words) + 1 for one in self.desk]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +54,20 @@ def facts(
     """Return what the template prints of a proposed week."""
     days = found.days(span.first, (span.last - span.first).days + 1)
     rows = _rows(days, words, span.name if desk else None, today=today, at=at, chosen=chosen)
-    height = sum(max(2, *(cell.height for cell in row.cells)) for row in rows)
+    size, named = week_print.fit([[cell.entries for cell in row.cells] for row in rows])
+    if named is not None:
+        rows = [
+            replace(row, cells=tuple(replace(one, unnamed=max(0, len(one.entries) - named)) for one in row.cells))
+            for row in rows
+        ]
     return {
         "rows": rows,
         "places": [
             (cell.place, _hands(days, cell.place.lower(), words), all(row.cells[number].empty for row in rows))
             for number, cell in enumerate(rows[0].cells)
         ],
-        "dense": "fuller" if height > FULLER else "full" if height > FULL else "",
+        "dense": size,
+        "named": named,
         "stuck": [(one, words.page_of(one.run, one.item)) for one in found.stuck()],
         "short": [
             (words.items.get(one.item, one.item), one, wording.address("staff:item", one.item)) for one in found.short()
