@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from orders.calc.dates import asking
+from orders.calc.dates.dispatch import propose
 from orders.calc.dates.plan import Plan
 from orders.calc.dates.sheet import Operated
 from orders.calc.dates.state import Pin, Shop
@@ -139,9 +140,8 @@ def before_it(
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What other pins do: the two plans, and all promised orders."""
+    """What other pins do: the plan around them, and all promised orders."""
 
-    before: Plan
     after: Plan
     promises: tuple[Swayed, ...]
 
@@ -156,14 +156,12 @@ def effect(shop: Shop, pins: Sequence[Pin], *, seed: int, futures: int = FUTURES
         futures: how many, 100 or more.
 
     Returns:
-        The plans before and after, and every order with a day.
+        The plan proposed around them, and every order with a day.
     """
     other = replace(shop, pins=tuple(pins))
-    before, was = asking.rate(shop, seed=seed, futures=futures)
-    after, now = asking.rate(other, seed=seed, futures=futures)
     wanted: dict[str, float] = {}
     for line in shop.lines:
         wanted[line.order] = max(wanted.get(line.order, 0.0), line.sure)
-    chance = {one.order: one.after for one in now}
-    promises = tuple(Swayed(one.order, one.day, one.before, chance[one.order], wanted[one.order]) for one in was)
-    return Effect(before.plan, after.plan, promises)
+    rated = asking.compare(shop, other, seed=seed, futures=futures)
+    promises = (Swayed(one.order, one.day, one.before, one.after, wanted[one.order]) for one in rated)
+    return Effect(propose(other), tuple(promises))
