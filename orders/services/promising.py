@@ -72,12 +72,12 @@ def note_question(
 
 
 def note_answer(question: Question, answer: Mapping[str, Any], *, stated: Stated, key: str) -> Question:
-    """Write the answer of a question with what it was based on."""
+    """Write the answer of a question with what it was based on; one that is answered keeps the answer it has."""
     transactions.assert_open()
     document = writing.document(
         stated.shop, name=f"question {question.pk}", seed=question.seed, futures=question.futures
     )
-    Question.objects.filter(pk=question.pk).update(
+    Question.objects.filter(pk=question.pk, state=Question.State.WAITING).update(
         answer=dict(answer),
         key=key,
         document=writing.pack(document),
@@ -99,7 +99,8 @@ def note_ideas(question: Question, ideas: Sequence[Mapping[str, Any]]) -> None:
 def note_failure(question: Question, why: str) -> None:
     """Write down that a question could not be answered."""
     transactions.assert_open()
-    Question.objects.filter(pk=question.pk).update(state=Question.State.FAILED, why_failed=why[:300])
+    waits = Question.objects.filter(pk=question.pk, state=Question.State.WAITING)
+    waits.update(state=Question.State.FAILED, why_failed=why[:300])
 
 
 def give(order: Order, given: Given, *, question: Question, reason: str, at: dt.datetime, by: Actor) -> Promise:

@@ -34,17 +34,31 @@ class Asked:
 
 def ask(asked: Asked, *, at: dt.datetime, by: Actor) -> Question:
     """Ask about a further order and have the answer, or the question waiting for it where it takes long."""
-    sure = _check(asked, at=at)
     with transactions.entry_point():
-        question = promising.note_question(
-            [(item.code, pieces) for item, pieces in asked.wanted],
-            kind=asked.kind, sure=sure, by_day=asked.by_day, order=None, at=at, by=by,
-        )  # fmt: skip
-    return _answer_or_queue(question, at=at)
+        question = note(asked, at=at, by=by)
+    return reckon(question, at=at)
+
+
+def note(asked: Asked, *, at: dt.datetime, by: Actor) -> Question:
+    """Write a question down inside the caller's transaction; `reckon` answers it once that is over."""
+    transactions.assert_open()
+    sure = _check(asked, at=at)
+    return promising.note_question(
+        [(item.code, pieces) for item, pieces in asked.wanted],
+        kind=asked.kind, sure=sure, by_day=asked.by_day, order=None, at=at, by=by,
+    )  # fmt: skip
 
 
 def ask_for(order: Order, *, sure_percent: int | None = None, at: dt.datetime, by: Actor) -> Question:
     """Ask about an order that is in the queue already, at its place."""
+    with transactions.entry_point():
+        question = note_for(order, sure_percent=sure_percent, at=at, by=by)
+    return reckon(question, at=at)
+
+
+def note_for(order: Order, *, sure_percent: int | None = None, at: dt.datetime, by: Actor) -> Question:
+    """Write a question about an order in the queue down inside the caller's transaction; `reckon` answers it."""
+    transactions.assert_open()
     lines = [line for line in _open_lines(order) if line.ordered > line.shipped + line.cancelled]
     if not lines:
         raise Invalid.field("order", f"Order {order.number}: nothing of it is owed any more; look at what was sent.")
@@ -53,21 +67,40 @@ def ask_for(order: Order, *, sure_percent: int | None = None, at: dt.datetime, b
         (line.item.code if line.item else line.words[:60], line.ordered - line.shipped - line.cancelled)
         for line in lines
     ]
-    with transactions.entry_point():
-        question = promising.note_question(
-            wanted, kind=order.customer.kind, sure=sure, by_day=None, order=order, at=at, by=by
-        )
-    return _answer_or_queue(question, at=at)
+    return promising.note_question(wanted, kind=order.customer.kind, sure=sure, by_day=None, order=order, at=at, by=by)
 
 
 def ask_again(question: Question, *, at: dt.datetime, by: Actor) -> Question:
     """Ask the same once more, as the shop stands now."""
+    with transactions.entry_point():
+        anew = note_again(question, at=at, by=by)
+    return reckon(anew, at=at)
+
+
+def note_again(question: Question, *, at: dt.datetime, by: Actor) -> Question:
+    """Write the same question down once more inside the caller's transaction; `reckon` answers it."""
     if question.order is not None:
-        return ask_for(question.order, sure_percent=round(question.wanted_ppm / 10_000), at=at, by=by)
+        return note_for(question.order, sure_percent=round(question.wanted_ppm / 10_000), at=at, by=by)
     items = {one.code: one for one in Item.objects.filter(code__in=[row["item"] for row in question.lines])}
     wanted = tuple((items[row["item"]], int(row["pieces"])) for row in question.lines if row["item"] in items)
     asked = Asked(wanted, question.customer_kind, question.by_day, round(question.wanted_ppm / 10_000))
-    return ask(asked, at=at, by=by)
+    return note(asked, at=at, by=by)
+
+
+def reckon(question: Question, *, at: dt.datetime) -> Question:
+    """Answer a question that waits, outside any transaction, or leave it to the worker where it takes long.
+
+    Called again for the same question it changes no answer: the first one that is written stands.
+    """
+    if question.state != Question.State.WAITING:
+        return question
+    stated = _stated(question, at=at)
+    size = (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures
+    if size <= AT_ONCE:
+        return _answer(question, stated)
+    with transactions.entry_point():
+        jobs.add(JOB, str(question.pk), at, {"question": question.pk})
+    return question
 
 
 def bring_forward(question: Question, *, at: dt.datetime) -> list[dict[str, Any]]:
@@ -120,16 +153,6 @@ def stated_now(question: Question, *, at: dt.datetime) -> Stated:
 def _stated(question: Question, *, at: dt.datetime) -> Stated:
     with snapshot.one_moment():
         return stated_now(question, at=at)
-
-
-def _answer_or_queue(question: Question, *, at: dt.datetime) -> Question:
-    stated = _stated(question, at=at)
-    size = (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures
-    if size <= AT_ONCE:
-        return _answer(question, stated)
-    with transactions.entry_point():
-        jobs.add(JOB, str(question.pk), at, {"question": question.pk})
-    return question
 
 
 def _answer(question: Question, stated: Stated) -> Question:
