@@ -369,7 +369,7 @@ def test_the_list_of_orders_asks_the_database_no_more_for_more_orders(
 ) -> None:
     for _ in range(45):
         makers.make_order({tool.item: 1}, customer=dealer)
-    with django_assert_max_num_queries(16):
+    with django_assert_max_num_queries(24):
         page = desk.get("/counter")
     older = re.search(r'href="(\?[^"]*before=[0-9]+)"', page.content.decode())
     assert older

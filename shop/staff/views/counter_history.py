@@ -21,6 +21,7 @@ from shop.staff.templatetags.shop_tags import fractions
 from shop.staff.views import order_days
 
 _HIDDEN_FROM_HANDS = ("price changed",)
+_SAID_ELSEWHERE = ("day given",)  # the day itself says more
 _MOST = 200
 
 
@@ -66,7 +67,8 @@ def table(order: Order, *, sees_money: bool) -> Ruled:
 
 
 def _written(order: Order, names: dict[str, str], *, sees_money: bool) -> list[Happened]:
-    lines = AuditLine.objects.filter(subject=f"order {order.number}").order_by("id")[:_MOST]
+    lines = AuditLine.objects.filter(subject=f"order {order.number}").exclude(action__in=_SAID_ELSEWHERE)
+    lines = lines.order_by("id")[:_MOST]
     return [
         Happened(line.at, _sentence(line, sees_money=sees_money), names.get(line.by, line.by))
         for line in lines
@@ -136,7 +138,7 @@ def _days(order: Order) -> list[Happened]:
     for promise in book.days_given(order):
         anew = " anew" if promise.supersedes_id else ""
         of = f" for line {promise.line.number}" if promise.line else ""
-        why = f" {promise.reason}" if promise.reason else ""
+        why = f" Why: {promise.reason}" if promise.reason else ""
         words = f"Day given{anew}{of}: {wording.on_day(promise.day)}, {order_days.come_to(promise)}.{why}"
         said.append(Happened(promise.given_at, words, promise.by.name if promise.by else ""))
     return said
