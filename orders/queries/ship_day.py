@@ -175,6 +175,17 @@ def _chances(stated: Stated, line: Line, parts: Sequence[Split], sure: float, fu
     ]
 
 
+def questions_of(
+    stated: Stated, answer: Mapping[str, Any], order_id: int | None, wanted: Sequence[tuple[str, int]]
+) -> list[Values]:
+    """Give what was asked as the questions of a document, so that it can be asked again of what it rests on."""
+    if order_id is not None:
+        day = answer["day"]
+        return [{"ask": "how_sure", "order": name, "by": day} for name in names_of(stated, order_id) if day]
+    lines = [{"item": item, "pieces": pieces} for item, pieces in wanted]
+    return [{"ask": "when", "order": ASKED, "sure": answer["sure"], "keep": False, "lines": lines}]
+
+
 def hold_of(stated: Stated, hold: Hold) -> Values:
     """Give what an order waits for, by its name in the book."""
     return {"what": named(stated, hold.what), "share": round(hold.share, 4), "days": round(hold.days, 2)}

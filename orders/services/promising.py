@@ -74,9 +74,9 @@ def note_question(
 def note_answer(question: Question, answer: Mapping[str, Any], *, stated: Stated, key: str) -> Question:
     """Write the answer of a question with what it was based on; one that is answered keeps the answer it has."""
     transactions.assert_open()
-    document = writing.document(
-        stated.shop, name=f"question {question.pk}", seed=question.seed, futures=question.futures
-    )
+    wanted = [(row["item"], int(row["pieces"])) for row in question.lines]
+    questions = ship_day.questions_of(stated, answer, question.order_id, wanted)
+    document = writing.document(stated.shop, seed=question.seed, futures=question.futures, questions=questions)
     Question.objects.filter(pk=question.pk, state=Question.State.WAITING).update(
         answer=dict(answer),
         key=key,

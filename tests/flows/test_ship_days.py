@@ -4,6 +4,7 @@ import datetime as dt
 import json
 
 import pytest
+from django.core.management import call_command
 
 from inventory.models import Item, ItemStock, Step
 from inventory.services.count_facts import Reject
@@ -16,6 +17,7 @@ from shop.flows import checking
 from shop.flows.ship_days import asking, giving, letting_go, rating
 from shop.flows.ship_days.asking import Asked
 from shop.flows.ship_days.giving import Day
+from shop.shared import append_only
 from shop.shared.errors import Invalid, Refusal
 from shop.shared.transactions import entry_point
 from tests import forge, makers
@@ -90,9 +92,6 @@ def test_what_has_to_be_made_gets_a_place_and_a_day_that_can_be_worked_out_again
     promise = Promise.objects.select_related("basis").get(order=order)
     assert promise.basis is not None
     document = writing.unpack(promise.basis.inputs["packed"])
-    document["questions"] = [
-        {"ask": "when", "order": "again", "sure": 0.9, "lines": [{"item": made.tool.item.code, "pieces": 6}]}
-    ]
     (again,) = answering.answered(reading.read(json.dumps(document)))["answers"]
     assert again["day"] == promise.day.isoformat()
     by_day = {point["day"]: point["chance"] for point in again["curve"]}
@@ -254,6 +253,25 @@ def test_an_owner_moves_an_order_and_it_is_served_first() -> None:
     assert makers.line_of(first).reserved == 0
     with entry_point(), pytest.raises(Refusal, match="before itself"):
         queueing.move(second, second, at=AT, by=BY)
+
+
+def test_the_command_works_days_out_again_and_names_one_that_differs(capsys: pytest.CaptureFixture[str]) -> None:
+    made = slow_forge()
+    order = given(asked(made.tool.item, 6), made.tool.item, 6)
+    makers.put_in(made.tool.item, 2)
+    question = asking.ask_for(order, at=AT, by=BY)
+    with entry_point():
+        giving.give_for(question, Day(), at=AT, by=BY)
+    call_command("recompute_days")
+    assert "2 days given are worked out again and come out the same." in capsys.readouterr().out
+    append_only.drop()
+    first = Promise.objects.filter(order=order).order_by("pk")[0]
+    Promise.objects.filter(pk=first.pk).update(chance_ppm=1, curve=[[first.day.isoformat(), 1]])
+    with pytest.raises(SystemExit):
+        call_command("recompute_days")
+    assert f"Order {order.number}, promise {first.pk}: 1 in a million was stated" in capsys.readouterr().out
+    Promise.objects.filter(pk=first.pk).update(chance_ppm=first.chance_ppm, curve=first.curve)
+    append_only.ensure()
 
 
 def test_the_same_basis_is_kept_once() -> None:

@@ -67,9 +67,12 @@ class _Answering:
         self._rated: tuple[Outcome, tuple[Rated, ...]] | None = None
 
     def _answer(self, one: Question) -> Answer:
-        key = (one.order, one.lines, one.sure)
+        key = (one.order, one.lines, one.sure, one.keep)
         if key not in self._asked:
-            self._asked = {key: asking.ask(self.shop, one.wanted, sure=one.sure, seed=self.seed, futures=self.futures)}
+            found = asking.ask(
+                self.shop, one.wanted, sure=one.sure, seed=self.seed, futures=self.futures, keep=one.keep
+            )
+            self._asked = {key: found}
         return self._asked[key]
 
     @property
@@ -113,7 +116,9 @@ class _Answering:
     def how_many(self, one: Question) -> dict[str, Any]:
         """Answer how many pieces go by a day."""
         (line,) = one.wanted
-        parts = asking.split(self.shop, line, day=one.by, sure=one.sure, seed=self.seed, futures=self.futures)
+        parts = asking.split(
+            self.shop, line, day=one.by, sure=one.sure, seed=self.seed, futures=self.futures, keep=one.keep
+        )
         by = sum(part.pieces for part in parts if part.day is not None and part.day <= one.by)
         return {
             "order": one.order,
@@ -134,7 +139,7 @@ class _Answering:
     def ideas(self, one: Question) -> dict[str, Any]:
         """Answer what would bring an order forward."""
         futures = min(self.futures, bringing_forward.FUTURES)
-        found = ideas(self.shop, one.wanted, sure=one.sure, seed=self.seed, futures=futures)
+        found = ideas(self.shop, one.wanted, sure=one.sure, seed=self.seed, futures=futures, keep=one.keep)
         said = [
             {"what": idea.what, "day": self._date(idea.day), "gain": idea.gain, "losers": list(idea.losers)}
             for idea in found

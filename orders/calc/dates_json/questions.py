@@ -7,7 +7,7 @@ from typing import Any, Final
 from orders.calc.dates.state import Line, Shop
 from orders.calc.dates_json.keys import PIECES, SURE
 from orders.calc.dates_json.loading import Refused
-from orders.calc.dates_json.values import Frame, Key, day, many, number, one_of, rows, text, under, whole
+from orders.calc.dates_json.values import Frame, Key, day, flag, many, number, one_of, rows, text, under, whole
 
 USUAL_SURE: Final = 0.9  # design of the calculator: nine in ten where nothing else is wanted
 WEEK: Final = 7
@@ -34,7 +34,7 @@ KINDS: Final[Mapping[str, str]] = {
     "week": "the week as it is proposed: who does which operation where and when",
     "ideas": "what would bring the order forward: the best three of some changes",
 }
-_ORDER: Final = ("order", "lines", "sure")
+_ORDER: Final = ("order", "lines", "sure", "keep")
 TAKES: Final[Mapping[str, tuple[str, ...]]] = {
     "when": _ORDER,
     "how_sure": (*_ORDER, "by"),
@@ -48,6 +48,11 @@ QUESTION: Final[Mapping[str, Key]] = {
     "order": Key("name of the order, one that no other has", text),
     "lines": Key("of the order: a list of 1 to 50 of {item, pieces}", many(_asked_line, 50, least=1)),
     "sure": Key("the chance wanted (0.9)", number(*SURE)),
+    "keep": Key(
+        "false: answer by the week that is made anew with the order in it, as the service does for a day it gives; true: by"
+        " the better of that and the week as it stood (true)",
+        flag,
+    ),
     "by": Key("the day, such as 2026-12-18; sent by the end of it", day),
     "days": Key("of the week, from the first day on (7)", whole(1, 100)),
 }
@@ -61,6 +66,7 @@ class Question:
     order: str = ""
     lines: tuple[tuple[str, int], ...] = ()
     sure: float = USUAL_SURE
+    keep: bool = True
     by: int = 0
     days: int = WEEK
 

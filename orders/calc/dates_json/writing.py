@@ -45,7 +45,7 @@ def document(
     """
     said: dict[str, Any] = {"name": name} if name else {}
     said |= {"seed": seed, "futures": futures}
-    asked = read(_text({**said, "questions": [*(questions or _ANY)], **_shop(shop)}))
+    asked = read(text({**said, "questions": [*(questions or _ANY)], **_shop(shop)}))
     _same(shop, asked.shop, "")
     wrong = next((one for one in asked.questions if isinstance(one, Refused)), None)
     if wrong:
@@ -68,8 +68,8 @@ def pack(document: Mapping[str, Any]) -> str:
 
     Source: zlib (RFC 1950) by Python's zlib, base64 (RFC 4648, section 4); the digest by `reading.digest`.
     """
-    text = _text(document)
-    return f"{digest(document)}{_BETWEEN}{base64.b64encode(zlib.compress(text.encode(), 9)).decode()}"
+    short = base64.b64encode(zlib.compress(text(document).encode(), 9)).decode()
+    return f"{digest(document)}{_BETWEEN}{short}"
 
 
 def unpack(packed: str) -> dict[str, Any]:
@@ -98,7 +98,12 @@ def unpack(packed: str) -> dict[str, Any]:
     return found
 
 
-def _text(value: Mapping[str, Any]) -> str:
+def text(value: Mapping[str, Any]) -> str:
+    """Give a document as the text that is read: JSON, keys in order, no spaces.
+
+    Raises:
+        ValueError: values that JSON has not.
+    """
     try:
         return json.dumps(value, sort_keys=True, separators=(",", ":"))
     except TypeError as wrong:
