@@ -161,7 +161,7 @@ def test_blanks_are_dealt_out_in_the_order_the_runs_begin() -> None:
 def test_batches_of_a_run_stand_under_its_code_and_what_they_have_before_them_can_be_pinned() -> None:
     one = shop(axe(), batches=(Batch("K7", "axe", 0, 2), Batch("K7 after step 1", "axe", 1, 3)), lines=(Owed("1", "axe", 5),),
                people=(Person("Ines"), Person("Marek")))  # fmt: skip
-    runs = {"K7": "K7", "K7 after step 1": "K7"}
+    runs = {"K7": "K7", "K7 after step 1": "K7", "HEAD-1": ""}
     found = lines_of(laid(one, runs=runs))
     assert found["Mon forge"] == [("work", "K7", "forge", 2)]
     assert {line[1] for line in found["Mon grinder"]} == {"K7"}

@@ -238,8 +238,10 @@ def test_pins_of_the_next_run_go_over_to_the_run_that_is_started(made: forge.For
     move(planned, 1, WEDNESDAY)
     WeekPin.objects.create(run_code=f"{made.tool.item.code}+2", step=1, day=FRIDAY, place=9, pinned_at=AT)
     WeekPin.objects.create(run_code="ELSE+1", step=1, day=FRIDAY, place=10, pinned_at=AT)
+    of_head = f"{made.head.code}+1"
+    WeekPin.objects.create(run_code=of_head, step=1, day=FRIDAY, place=11, pinned_at=AT)
     run = made.start(12)
-    assert pinned() == [(run.code, 1, WEDNESDAY), (planned, 1, FRIDAY), ("ELSE+1", 1, FRIDAY)]
+    assert pinned() == [(run.code, 1, WEDNESDAY), (planned, 1, FRIDAY), ("ELSE+1", 1, FRIDAY), (of_head, 1, FRIDAY)]
     other = forge.make_forge().start(4)
     assert other.code not in {code for code, *_ in pinned()}, "pins of another head stay as they are"
 

@@ -1,6 +1,7 @@
 """The Week sheet: read by hands, moved and pinned by the desk, tried with odd values."""
 
 import datetime as dt
+import re
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ from django.db import transaction
 from django.http import HttpResponse
 from django.test import Client
 
-from inventory.models import Away, Machine, MachineDown, Run, Supplier
+from inventory.models import Away, Item, Machine, MachineDown, Run, Supplier
 from inventory.services import catalogue, purchasing
 from inventory.services.purchasing import ToBuy
 from orders.models import RatedPromise, WeekPin
@@ -209,6 +210,49 @@ def test_what_comes_goes_and_runs_low_stands_at_the_desk(made: forge.Forge) -> N
     page = said(client_of("desk"))
     assert f"Door Wold-and-Ashby, order {order.number}" in page
     assert f"Order {made.tool.wedge.name}" in page
+
+
+def test_goods_that_a_line_waits_for_stand_with_it_and_blanks_at_the_saw(made: forge.Forge) -> None:
+    supplier = Supplier.objects.create(name="Wold-and-Ashby")
+    for item in (made.tool.handle, made.tool.wedge):
+        item.supplier, item.lead_days = supplier, 30
+        item.save()
+    for _ in range(4):
+        makers.put_in(makers.make_item(Item.Kind.BAR), 20 * makers.FOOT_NM, melt=made.melt, place="RACK")
+    with transaction.atomic():
+        order = purchasing.open_order(
+            supplier, [ToBuy(made.tool.handle, "6")], ordered_on=MONDAY, at=AT, by=makers.actor()
+        )
+        order.confirmed_on = WEDNESDAY
+        order.save()
+    makers.make_order({made.tool.item: 90})
+    desk = client_of("desk")
+    pages = " ".join(said(desk, week=f"2026-W{number}") for number in range(10, 20))
+    assert f"{made.tool.handle.name} due Wed 4 Mar" in pages
+    assert f"{made.tool.handle.name} to be bought" in pages
+    assert re.search(rf"{made.blank.code} \d+ blanks", pages)
+    assert f"{made.tool.handle.name} : " in pages or f"{made.tool.handle.name}:" in pages, "short, under the sheet"
+    goods = {one.code: one.name for one in (made.tool.handle, made.tool.wedge)}
+    waiting = next(one for one in proposing.proposed(at=AT).operations if one.why in goods)
+    assert f"it waits for {goods[waiting.why]}." in said(desk, line=f"{waiting.run}/{waiting.step}")
+
+
+def test_why_a_line_waits_is_said_in_the_shops_words(made: forge.Forge) -> None:
+    desk, (_, second) = client_of("desk"), codes()
+    for _ in range(3):
+        made.start(12)
+    makers.make_order({made.tool.item: 30})
+    waits = {one.why: one for one in proposing.proposed(at=AT).operations if one.why}
+    for why, words in (
+        ("HAMMER", "waits for power hammer"),
+        ("OVEN1", "waits for oven"),
+        ("ines", "waits until Ines is free"),
+    ):
+        if why in waits:
+            assert words in said(desk, line=f"{waits[why].run}/{waits[why].step}")
+    assert set(waits) & {"HAMMER", "OVEN1", "ines"}
+    sent(desk, do="move", line=f"{second}/4", day=str(WEDNESDAY), after="first")
+    assert "it waits for its day on the sheet" in said(desk, line=f"{second}/4")
 
 
 def test_stuck_runs_stand_under_the_sheet(made: forge.Forge) -> None:
