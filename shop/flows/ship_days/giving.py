@@ -72,6 +72,7 @@ def give_for(question: Question, given: Day, *, at: dt.datetime, by: Actor) -> O
     transactions.assert_open()
     if question.order_id is None:
         raise Invalid.field("question", f"Question {question.pk} is about no order yet; take the order with its day.")
+    _answered(question)
     today = clock.local_date(at, shop_row.the_shop().zone)
     promising.lock_days()
     lines = OrderLine.objects.filter(order=question.order_id).order_by("number")
@@ -99,16 +100,20 @@ def confirm(order: Order, *, at: dt.datetime, by: Actor) -> Order:
 
 
 def _same_lines(question: Question, wanted: Sequence[Wanted]) -> None:
-    if question.order_id is not None:
+    if question.order is not None:
         raise Invalid.field(
-            "question", f"Question {question.pk} is about order {question.order_id}; give its day there."
+            "question", f"Question {question.pk} is about order {question.order.number}; give its day there."
         )
-    if question.state != Question.State.ANSWERED:
-        raise Invalid.field("question", f"Question {question.pk} is not answered; look at it, or ask again.")
+    _answered(question)
     asked = sorted(asking.wanted_of(question))
     if sorted((line.item.code, line.qty) for line in wanted if line.item) != asked or len(asked) != len(wanted):
         said = ", ".join(f"{pieces} of {item}" for item, pieces in asked)
         raise Invalid.field("lines", f"Lines: the day was asked for {said}; take just that, or ask again.")
+
+
+def _answered(question: Question) -> None:
+    if question.state != Question.State.ANSWERED:
+        raise Invalid.field("question", f"Question {question.pk} is not answered; look at it, or ask again.")
 
 
 def _fresh(question: Question, *, at: dt.datetime) -> Question:
