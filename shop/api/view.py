@@ -71,9 +71,15 @@ class Endpoint(APIView):
             with snapshot() if operation.snapshot else contextlib.nullcontext():
                 return handler(call)
         with _booked(call, operation), transactions.entry_point():
-            if not operation.once:
-                return handler(call)
-            return _once(call, lambda: handler(call), self.refused)
+            told = _once(call, lambda: handler(call), self.refused) if operation.once else handler(call)
+        return self.finish(call, told)
+
+    def finish(self, call: Call, told: Answer) -> Answer:
+        """Return what is sent for an answer, after its transaction: also for one that a key repeats.
+
+        Work too long for a transaction goes here. It must bear being repeated, as the key keeps the answer before it.
+        """
+        return told
 
     def refused(self, call: Call, refusal: Refusal) -> None:
         """Write down what a refusal means, in the transaction that keeps it; most mean nothing more."""
