@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from django.db.models import F, QuerySet
 
 from orders.models import Order, OrderLine, RatedPromise, Rating
+from orders.queries.shop_state.queue import sure_of
+from shop.shared.models import Shop
 
 MILLION = 1_000_000
 
@@ -52,6 +54,18 @@ def slipping(*, today: dt.date, below_ppm: int | None = None) -> list[Slipping]:
     return with_lines(rows.order_by("promise__day", "promise__order__number", "pk"))
 
 
+def below_wanted(*, today: dt.date, shop: Shop) -> list[Slipping]:
+    """Return the days that are still to come and less sure than was wanted, the first day first."""
+    rows = standing().filter(promise__day__gte=today).order_by("promise__day", "promise__order__number", "pk")
+    return with_lines([one for one in rows if one.chance_ppm < wanted_ppm(one, shop)])
+
+
+def wanted_ppm(rated: RatedPromise, shop: Shop) -> int:
+    """Return the chance wanted of a day; of one that was not worked out, what the shop wants for such a customer."""
+    promise = rated.promise
+    return promise.wanted_chance_ppm or round(sure_of(promise.order.customer.kind, shop) * MILLION)
+
+
 def with_lines(rows: Sequence[RatedPromise] | QuerySet[RatedPromise]) -> list[Slipping]:
     """Return rated days with the lines that are still owed under them."""
     found = list(rows)
@@ -92,6 +106,11 @@ def how_sure() -> tuple[int, int, int]:
 def rated_at() -> dt.datetime | None:
     """Return when the days were rated last."""
     return Rating.objects.filter(pk=1).values_list("at", flat=True).first()
+
+
+def last_rating() -> Rating:
+    """Return when the days were rated last, and why they could not be, if so."""
+    return Rating.objects.filter(pk=1).first() or Rating(pk=1)
 
 
 def said_until(*, today: dt.date, until: dt.date) -> list[Order]:

@@ -127,6 +127,15 @@ def days_given(order: Order) -> list[Promise]:
     return list(order.promises.select_related("line", "by").order_by("id"))
 
 
+def days_of(orders: Sequence[Order]) -> dict[int, list[Promise]]:
+    """Return every day given for orders, by order, the first first, each with how sure it is now where that is rated."""
+    found: dict[int, list[Promise]] = defaultdict(list)
+    days = Promise.objects.filter(order__in=[order.pk for order in orders]).select_related("line", "basis", "rated")
+    for one in days.defer("curve", "basis__inputs").order_by("id"):
+        found[one.order_id].append(one)
+    return found
+
+
 def shipments_of(order: Order) -> list[Shipment]:
     """Return what was sent of an order, the first first; what was undone is among them and says so."""
     found = order.shipments.select_related("by", "entry").prefetch_related("lines__line__item")

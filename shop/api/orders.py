@@ -195,7 +195,11 @@ class OneOrder(Endpoint):
             name="readOrder",
             summary="Read one order",
             tag=TAG,
-            words="An order with its lines: ordered = sent + cancelled + set aside + waiting.",
+            words=(
+                "An order with its lines: ordered = sent + cancelled + set aside + waiting. `days` are all that were given"
+                " for it; one that stands has its `rating`, which moves by itself as the shop does, and the ETag with it:"
+                " a change may name `version` instead."
+            ),
             replies={200: Reply("The order.", ORDER, EXAMPLE)},
             snapshot=True,
         ),

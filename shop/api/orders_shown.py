@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from orders.models import Order, OrderLine, Shipment
+from orders.models import Order, OrderLine, Promise, Shipment
 from orders.queries import book
 from orders.queries.book import Row
-from shop.api import fields, shapes
+from shop.api import fields, order_days, shapes
 from shop.api.view import Call
 from shop.shared.errors import NotFound
 from shop.shared.models import Shop
@@ -41,6 +41,9 @@ ORDER = shapes.thing(
     taken_at=shapes.MOMENT,
     source=shapes.TEXT,
     day_given=shapes.maybe(shapes.DAY),
+    days=shapes.many(order_days.DAY_GIVEN),
+    said_until=shapes.maybe(shapes.DAY),
+    let_go_at=shapes.maybe(shapes.MOMENT),
     not_before=shapes.maybe(shapes.DAY),
     not_after=shapes.maybe(shapes.DAY),
     zone=shapes.TEXT,
@@ -104,6 +107,9 @@ EXAMPLE = {
     "taken_at": "2026-03-02T14:05:00Z",
     "source": "api",
     "day_given": "2026-03-20",
+    "days": [order_days.EXAMPLE],
+    "said_until": None,
+    "let_go_at": None,
     "not_before": "2026-03-16",
     "not_after": None,
     "zone": "America/Chicago",
@@ -166,10 +172,11 @@ def one(number: int, call: Call) -> dict[str, Any]:
 def several(orders: Sequence[Order], call: Call) -> list[dict[str, Any]]:
     """Return orders with their lines and days."""
     shop, named = the_shop(), call.may("addresses:read")
-    return [_order(row, shop, named=named) for row in book.rows(orders)]
+    days = book.days_of(orders)
+    return [_order(row, days[row.order.pk], shop, named=named) for row in book.rows(orders)]
 
 
-def _order(row: Row, shop: Shop, *, named: bool) -> dict[str, Any]:
+def _order(row: Row, days: list[Promise], shop: Shop, *, named: bool) -> dict[str, Any]:
     order, currency = row.order, shop.currency
     total = sum((line.ordered - line.cancelled) * line.price_minor for line in row.lines) + order.carriage_minor
     return {
@@ -188,6 +195,9 @@ def _order(row: Row, shop: Shop, *, named: bool) -> dict[str, Any]:
         "taken_at": fields.moment(order.taken_at),
         "source": order.source,
         "day_given": fields.day(row.day),
+        "days": order_days.shown(days),
+        "said_until": fields.day(order.said_until),
+        "let_go_at": fields.moment(order.let_go_at),
         "not_before": fields.day(order.not_before),
         "not_after": fields.day(order.not_after),
         "zone": shop.zone,

@@ -159,6 +159,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "ENUM_NAME_OVERRIDES": {"BuyerBodyKindEnum": ["one-off", "dealer"]},  # the same words in two bodies, under one name
 }
 
 BROKER_SOCKET = DATA / "run" / "broker.sock"

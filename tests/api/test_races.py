@@ -11,7 +11,7 @@ from django.db import connections
 from django.http import HttpResponse
 
 from inventory.models import Certificate
-from orders.models import Order
+from orders.models import Order, Question
 from shop.flows import checking
 from tests.api.asking import Program, data
 from tests.api.sending import png
@@ -62,6 +62,17 @@ def test_one_order_sent_many_times_at_once_is_taken_once_and_all_answers_are_the
     assert Counter(answer.status_code for answer in answers) == {201: AT_ONCE}
     assert sum("Idempotency-Replayed" in answer for answer in answers) == AT_ONCE - 1
     assert Order.objects.count() == 1
+
+
+def test_one_question_sent_many_times_at_once_is_asked_once_and_all_answers_are_the_same() -> None:
+    program = Program()
+    put_in(make_item(code="HAN-1"), 50)
+    body = {"lines": [{"item": "HAN-1", "quantity": "2"}]}
+    answers = at_the_same_moment(lambda _: program.post("ship-days/questions", body, key="one-question-one-key"))
+    assert Counter(answer.status_code for answer in answers) == {201: AT_ONCE}
+    assert {answer.content for answer in answers} == {answers[0].content}
+    assert data(answers[0], 201)["state"] == "answered"
+    assert Question.objects.count() == 1
 
 
 def test_many_baskets_want_the_last_pieces_and_no_more_are_promised_than_there_are() -> None:
