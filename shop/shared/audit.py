@@ -14,7 +14,7 @@ from django.db import connection
 from django.db.models import Max
 from django.db.utils import OperationalError
 
-from shop.shared import transactions
+from shop.shared import bell, transactions
 from shop.shared.models import AuditLine
 
 _FIRST = "0" * 64
@@ -38,6 +38,7 @@ def write(
     `by` is a log-in name, "key NAME" of a program, or the name of a command; `subject` is a kind and a number ("tablet 3").
     """
     transactions.assert_open()
+    bell.ring_after_commit()  # whatever was changed, days given may have become less sure
     return AuditLine.objects.create(
         at=at,
         by=by[:80],

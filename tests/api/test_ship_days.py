@@ -115,7 +115,9 @@ def test_asked_twice_with_one_key_it_is_one_question(program: Program) -> None:
     assert again["Location"] == first["Location"]
     assert again["Idempotency-Replayed"] == "true"
     assert Question.objects.count() == 1
-    assert problem(program.post("ship-days/questions", lines(makers.make_item(code="HAN-2"), 1), key="asked-once-and-again"), 422)
+    assert problem(
+        program.post("ship-days/questions", lines(makers.make_item(code="HAN-2"), 1), key="asked-once-and-again"), 422
+    )
     other = program.post("ship-days/questions", body)
     assert data(other, 201)["id"] != data(first, 201)["id"]
 

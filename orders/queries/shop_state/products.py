@@ -20,6 +20,7 @@ from shop.shared.models import Shop
 
 HEAT_UP: Final = 30  # minutes, where no load has told. No source
 MAKE_UP: Final = "make up"
+MOST_PARTS: Final = 1_000  # of one kind in a tool that the calculator takes
 
 
 class Products:
@@ -31,6 +32,8 @@ class Products:
     def __init__(self, shop: Shop, reached: Reached) -> None:
         self.shop, self.reached = shop, reached
         self.one_at_a_time = set(Machine.objects.filter(holds=1, active=True).values_list("code", flat=True))
+        opens, closes = shop.opens_at, shop.closes_at
+        self.open_minutes = (closes.hour - opens.hour) * 60 + closes.minute - opens.minute
         self.workers = {one.login for one in presence.workers()}
         self._steps: dict[int, tuple[Planned, ...]] = {}
         self._heat_up: dict[str, int] = {}
@@ -51,7 +54,7 @@ class Products:
 
     def _tool(self, item: Item) -> Product | None:
         head, walk = self.reached.head_of(item), self.reached.walk_of(item)
-        others = [(part.code, float(per)) for part, per in self.reached.other_parts(item)]
+        others = [(part.code, float(min(per, MOST_PARTS))) for part, per in self.reached.other_parts(item)]
         if head is None or walk is None or head.pattern is None:
             if not self.reached.recipes.get(item.pk):
                 return None
@@ -118,8 +121,9 @@ class Products:
         if step.work not in OVEN_WORK or not step.oven_fits or not machines:
             return None
         kind = f"{step.work} {step.temperature_dc / 10:g}"
-        alone = self.shop.oven_alone
-        return Oven(1 / step.oven_fits, self._heats_up(machines[0]), step.soak_minutes, kind, alone)
+        minutes = self._heats_up(machines[0]) + step.soak_minutes
+        alone = self.shop.oven_alone or minutes > self.open_minutes  # what takes longer than the day can only be left
+        return Oven(1 / step.oven_fits, minutes - step.soak_minutes, step.soak_minutes, kind, alone)
 
     def _heats_up(self, code: str) -> int:
         if code not in self._heat_up:

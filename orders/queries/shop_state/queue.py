@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import F
 
+from inventory.models import Item
 from orders.calc.dates.state import Line
 from orders.models import Customer, OrderLine, Promise
 from orders.queries.shop_state import standing
@@ -47,7 +48,8 @@ def open_lines() -> list[OrderLine]:
 def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
     """Return open lines with what each still needs made or finished; nought where only the parcel is to go.
 
-    A line with no day given whose pieces are all set aside asks for nothing, and is left out.
+    A line with no day given whose pieces are all set aside asks for nothing, and is left out; so is what is weighed or
+    measured, and steel by the length.
     """
     finished = standing.finished_for([one for one in lines if one.reserved])
     by_line, by_order = _standing({one.order_id for one in lines})
@@ -61,7 +63,7 @@ def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
         name = f"{line.order.number}.{line.number}" if own else str(line.order.number)
         item = line.item.code if line.item else made_to_order(line)
         pieces = line.ordered - line.shipped - line.cancelled - finished.get(line.pk, 0)
-        if promise is None and not pieces:
+        if (promise is None and not pieces) or (line.item and line.item.unit != Item.Unit.PIECE):
             continue
         wanted = sure_of(line.order.customer.kind, shop)
         if promise is not None and promise.wanted_chance_ppm:

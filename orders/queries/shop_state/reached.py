@@ -60,13 +60,15 @@ def reach(item_ids: Iterable[int], patterns: Iterable[int]) -> Reached:
     Args:
         item_ids: items that are asked for.
         patterns: of made-to-order lines and of open runs; the heads of these and the tools they go into come along.
+
+    Parts that are weighed or measured, as glue, are left out: they hold nothing up.
     """
     found = Reached()
     asked = set(item_ids)
     heads = set(Item.objects.filter(pattern__in=set(patterns), kind=Item.Kind.HEAD).values_list("pk", flat=True))
     tools = RecipePart.objects.filter(part__in=heads, tool__active=True)
     asked |= heads | set(tools.values_list("tool_id", flat=True))
-    parts = list(RecipePart.objects.filter(tool__in=asked).order_by("tool_id", "part_id"))
+    parts = list(RecipePart.objects.filter(tool__in=asked, part__unit=Item.Unit.PIECE).order_by("tool_id", "part_id"))
     recipes: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for one in parts:
         recipes[one.tool_id].append((one.part_id, one.quantity))

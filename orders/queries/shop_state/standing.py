@@ -17,6 +17,8 @@ from orders.queries.shop_state import calendar
 from orders.queries.shop_state.reached import Reached
 from shop.shared.models import Shop
 
+MOST = 1_000  # pieces of a batch that the calculator takes at once
+
 
 @dataclass(frozen=True, slots=True)
 class Whose:
@@ -134,11 +136,18 @@ class Batches:
             self._add(item.code, "", product.item, last.number, pieces, 0, spare=True)
 
     def _add(self, code: str, run: str, item: str, step: int, pieces: int, ready: int, *, spare: bool = False) -> None:
-        name = code if code not in self.whose else f"{code} after step {step}"
-        while name in self.whose:
-            name += " later"
-        self.found.append(Batch(name, item, step, pieces, ready, spare))
-        self.whose[name] = Whose(run, item)
+        """Add pieces that stand together, in parts that the calculator takes at once, each with a name of its own.
+
+        A run goes on by the newest route: it stands behind the last step of it that it has behind it by number.
+        """
+        at = max((one.number for one in self.made[item].steps if one.number <= step), default=0)
+        while pieces > 0:
+            name = code if code not in self.whose else f"{code} after step {step}"
+            while name in self.whose:
+                name += " later"
+            self.found.append(Batch(name, item, at, min(pieces, MOST), ready, spare))
+            self.whose[name] = Whose(run, item)
+            pieces -= MOST
 
     def _loads(self, lots: Iterable[int]) -> dict[int, tuple[int, int]]:
         open_lots = LoadLot.objects.filter(lot__in=list(lots), open=True, load__entry__reversed_by=None)

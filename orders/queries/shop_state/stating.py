@@ -89,7 +89,7 @@ def state(*, at: dt.datetime, items: Iterable[Item] = (), without: Iterable[int]
     leave_out = set(without)
     lines = [one for one in queue.open_lines() if one.order_id not in leave_out]
     owed = queue.owed(lines, shop, first)
-    asked = {one.pk for one in items} | {one.item_id for one in lines if one.item_id}
+    asked = {one.pk for one in [*items, *(line.item for line in lines if line.item)] if one.unit == Item.Unit.PIECE}
     patterns = {one.pattern_id for one in lines if one.pattern_id} | _open_patterns()
     reached = reach(asked, patterns)
     made = _made(Products(shop, reached), reached, owed)
@@ -102,7 +102,7 @@ def _put_together(
     hours = calendar.hours(shop, first)
     free = standing.free(reached.items, at=at)
     target = _targets(reached, made, owed, free)
-    heads = {pk for pk in target if made.get(reached.items[pk].code) is None or target[pk] != reached.items[pk].code}
+    heads = {pk for pk, item in target.items() if item != reached.items[pk].code}
     stock = {reached.items[pk].code: qty for pk, qty in free.items() if pk not in heads}
     stock |= standing.steel(reached, shop.kerf_nm)
     used = [item for product in made.values() for step in product.steps for item, _ in step.uses]
@@ -126,8 +126,8 @@ def _put_together(
         suppliers=bought.suppliers,
         buys_from=bought.buys_from,
         lines=owed.lines,
-        pins=_pins(first, batches.whose),
-        tooling_in=_tooling_in(),
+        pins=_pins(first, batches.whose, made),
+        tooling_in=_tooling_in(made),
         now=calendar.minute_of(at, shop, first),
         horizon_days=calendar.AHEAD,
     )
@@ -172,7 +172,7 @@ def _targets(reached: Reached, made: Mapping[str, Product], owed: Owed, free: Ma
         wanted[reached.items[pk].code] -= qty if reached.items[pk].kind == Item.Kind.TOOL else 0
     found = {}
     for pk, item in reached.items.items():
-        if item.kind == Item.Kind.HEAD:
+        if item.kind == Item.Kind.HEAD and item.code in made:
             tools = [one.code for one in reached.tools_of(item) if one.code in made]
             choices = [*sorted(tools), item.code]
             found[pk] = max(choices, key=lambda code: (max(0, wanted.get(code, 0)), -choices.index(code)))
@@ -183,14 +183,27 @@ def _bars(reached: Reached) -> list[Item]:
     return sorted(set(reached.bars.values()), key=lambda one: one.code)
 
 
-def _pins(first: dt.date, whose: Mapping[str, Whose]) -> tuple[Pin, ...]:
+def _pins(first: dt.date, whose: Mapping[str, Whose], made: Mapping[str, Product]) -> tuple[Pin, ...]:
+    """Give what a hand put on the week sheet, as far as there is such a run with such a step, or could be one."""
     rows = WeekPin.objects.order_by("place", "pk").values_list("run_code", "step", "day")
-    return as_pins((Put(*row) for row in rows), first, {name: one.run for name, one in whose.items()})
+    pins = as_pins((Put(*row) for row in rows), first, {name: one.run for name, one in whose.items()})
+    return tuple(pin for pin in pins if pin.step in _steps(pin.run, whose, made))
 
 
-def _tooling_in() -> dict[str, str]:
+def _steps(run: str, whose: Mapping[str, Whose], made: Mapping[str, Product]) -> set[int]:
+    item, _, number = run.rpartition("+")
+    if run in whose:
+        item = whose[run].item
+    elif not (number.isascii() and number.isdigit() and number[0] != "0"):
+        return set()
+    return {step.number for step in made[item].steps} if item in made else set()
+
+
+def _tooling_in(made: Mapping[str, Product]) -> dict[str, str]:
+    """Give the tooling that is in each machine, as far as a step needs it."""
+    needed = {step.tooling for product in made.values() for step in product.steps}
     found = {}
     for one in tooling.sets():
-        if one.is_in:
-            found.update({machine.code: one.tooling.code for machine in one.tooling.machines.all()})
+        if one.is_in and one.tooling.code in needed:
+            found.update({machine.code: one.tooling.code for machine in one.tooling.machines.all() if machine.active})
     return found

@@ -184,6 +184,9 @@ def _check(asked: Asked, *, at: dt.datetime) -> float:
             raise Invalid.field(
                 f"lines.{number}.qty", f"How many: {pieces} cannot be asked for at once; 1 to {MOST_PIECES} would work."
             )
+        if item.unit != Item.Unit.PIECE:
+            said = f"{item.code} is weighed or measured; ship days are worked out for what is counted in pieces."
+            raise Invalid.field(f"lines.{number}.item", said)
         if not item.active:
             raise Invalid.field(f"lines.{number}.item", f"{item.code} is not sold any more; choose another item.")
     if len({item.pk for item, _ in asked.wanted}) < len(asked.wanted):
