@@ -94,7 +94,11 @@ def move(order: Order, before: Order | None, *, at: dt.datetime, by: Actor, reas
 
 
 def moved(order: Order, before: Order | None) -> list[OrderLine]:
-    """Return the lines that change their place when an order goes before another, or to the end, in their new order."""
+    """Return the lines that change their place when an order goes before another, or to the end, in their new order.
+
+    Raises:
+        Invalid: before itself, or before an order that is not in the queue.
+    """
     if before is not None and before.pk == order.pk:
         raise Invalid.field("before", f"Before: order {order.number} cannot go before itself; choose another.")
     waiting = OrderLine.objects.filter(order__closed_at=None, ordered__gt=F("shipped") + F("cancelled"))
@@ -103,7 +107,10 @@ def moved(order: Order, before: Order | None) -> list[OrderLine]:
     others = [line for line in queue if line.order_id != order.pk]
     place = len(others)
     if before is not None:
-        place = next((at for at, line in enumerate(others) if line.order_id == before.pk), len(others))
+        found = next((at for at, line in enumerate(others) if line.order_id == before.pk), None)
+        if found is None:
+            raise Invalid.field("before", f"Before: order {before.number} is not in the queue; choose one that is.")
+        place = found
     wanted = [*others[:place], *mine, *others[place:]]
     changed = [at for at, (now, then) in enumerate(zip(queue, wanted, strict=True)) if now.pk != then.pk]
     return wanted[changed[0] : changed[-1] + 1] if changed else mine

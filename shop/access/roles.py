@@ -156,6 +156,8 @@ PAGES: Lines = {
     "staff:counter_asked_ideas": {"GET": DESK},
     "staff:order_day_asked": {"GET": DESK, "POST": DESK},
     "staff:order_confirm": {"GET": DESK, "POST": DESK},
+    "staff:counter_queue": {"GET": DESK},
+    "staff:order_queue": {"GET": DESK, "POST": OWNER},
     "staff:counter_customers": {"GET": DESK},
     "staff:customer_new": {"GET": DESK, "POST": DESK},
     "staff:customer": {"GET": DESK, "POST": DESK},

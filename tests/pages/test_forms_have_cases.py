@@ -31,7 +31,8 @@ PLAIN = {
 
 def named(address: str) -> str:
     """Return the name of the page that an address of the lists leads to."""
-    return resolve(re.sub(r"\{(\w+)\}", lambda found: PLAIN.get(found[1], "1"), address)).view_name
+    bare = address.partition("?")[0]
+    return resolve(re.sub(r"\{(\w+)\}", lambda found: PLAIN.get(found[1], "1"), bare)).view_name
 
 
 def test_every_form_is_tried_with_odd_values() -> None:

@@ -52,7 +52,7 @@ def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
     measured, and steel by the length.
     """
     finished = standing.finished_for([one for one in lines if one.reserved])
-    by_line, by_order = _standing({one.order_id for one in lines})
+    by_line, by_order = days_given({one.order_id for one in lines})
     alone = _rests(lines, by_line)
     names: dict[str, Named] = {}
     words: dict[str, OrderLine] = {}
@@ -108,7 +108,8 @@ def sure_of(kind: str, shop: Shop) -> float:
     return (shop.sure_dealer if kind == Customer.Kind.DEALER else shop.sure_one_off) / 100
 
 
-def _standing(orders: Iterable[int]) -> tuple[dict[int, Promise], dict[int, Promise]]:
+def days_given(orders: Iterable[int]) -> tuple[dict[int, Promise], dict[int, Promise]]:
+    """Return the days of orders that stand: by the line where it has one of its own, and by the order."""
     by_line: dict[int, Promise] = {}
     by_order: dict[int, Promise] = {}
     for one in Promise.objects.filter(order__in=set(orders), superseded_by=None).order_by("id"):

@@ -127,13 +127,13 @@ def stuck(row: Mapping[str, Any]) -> str:
     return f"{run}{row['item']}{at}: {row['why']}."
 
 
-def others(rows: Sequence[Mapping[str, Any]], caption: str) -> Ruled | None:
-    """Say how sure the days of other orders are before and after."""
+def others(rows: Sequence[Mapping[str, Any]], caption: str, *, after: str = "with this one") -> Ruled | None:
+    """Say how sure the days of other orders are before and after; `after` is the head of the last column."""
     columns = [
         Column("order"),
         Column("day given"),
         Column("now, in 100", figures=True),
-        Column("with this one", figures=True),
+        Column(after, figures=True),
     ]
     lines = [
         [

@@ -87,7 +87,7 @@ def _sentence(line: AuditLine, *, sees_money: bool) -> str:
         currency = shop_row.the_shop().currency
         now, was = money(after["price_minor"], currency), money(before["price_minor"], currency)
         return f"{number.capitalize()} is agreed at {now} for one now, was {was}."
-    plain = _plainly(line.action, after, number)
+    plain = _plainly(line.action, after, number, because)
     if plain:
         return plain
     if line.action == "order taken":
@@ -102,11 +102,13 @@ def _sentence(line: AuditLine, *, sees_money: bool) -> str:
     return f"{said} {verb}.".strip().capitalize() + because
 
 
-def _plainly(action: str, after: dict[str, Any], number: str) -> str:
+def _plainly(action: str, after: dict[str, Any], number: str, because: str) -> str:
     """Return the sentence of what needs no figures of money, or nothing."""
     if action == "sent":
         early = ", before its window" if after.get("before_window") else ""
         return f"Sent, shipment {after.get('shipment', '')}{early}."
+    if action == "moved in the queue":
+        return f"Moved in the queue {_where(after)}.{because}"
     if action == "taken under the minimum":
         return "Taken although it comes to less than this customer’s orders come to."
     if action == "shared":
@@ -114,6 +116,10 @@ def _plainly(action: str, after: dict[str, Any], number: str) -> str:
         way = "given to" if moved > 0 else "taken from"
         return f"{abs(moved)} {way} {number} when there were too few for all, shared {after.get('rule', '')}."
     return ""
+
+
+def _where(after: dict[str, Any]) -> str:
+    return f"before order {after['before']}" if after.get("before") else "behind all"
 
 
 def _changed(before: dict[str, object], after: dict[str, object]) -> list[str]:
