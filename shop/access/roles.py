@@ -158,6 +158,7 @@ PAGES: Lines = {
     "staff:order_confirm": {"GET": DESK, "POST": DESK},
     "staff:counter_queue": {"GET": DESK},
     "staff:order_queue": {"GET": DESK, "POST": OWNER},
+    "staff:counter_last_day": {"GET": DESK},
     "staff:counter_customers": {"GET": DESK},
     "staff:customer_new": {"GET": DESK, "POST": DESK},
     "staff:customer": {"GET": DESK, "POST": DESK},

@@ -73,6 +73,7 @@ SEEKING = {
     "/counter/holds": ("item",),
     "/order/1/notice": ("day",),
     "/order/1/queue": ("before",),
+    "/counter/last-day": ("item", "qty", "kind", "by_1", "by_2", "by_3"),
     "/shelf": ("find", "every"),
     "/book": ("item", "lot", "kind", "day", "before"),
     "/book/trace": ("of",),
