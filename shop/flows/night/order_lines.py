@@ -61,7 +61,7 @@ def _slip_line(row: Due, today: dt.date) -> Line:
     days = (today - row.day).days
     figure = str(days), words.plural("day", days) + " late"
     said = f"{_what(row)}, given {words.day(row.day)}. {_stands(row)}"
-    return _order_line(row, figure, said, Link(path("staff:order_day", row.order.number), "Give a new day"))
+    return _order_line(row, figure, said, Link(path("staff:order", row.order.number), "Find a new day"))
 
 
 def _unsure_line(one: Slipping) -> Line:
@@ -79,7 +79,7 @@ def _unsure_line(one: Slipping) -> Line:
     }
     bold = f"Order {one.order.number}, {one.order.customer.name}:"
     said = f"{what or 'the parcel'}, given {words.day(one.day)}.{waits}{then}"
-    link = Link(path("staff:order_day", one.order.number), "Give a new day")
+    link = Link(path("staff:order", one.order.number), "Find a new day")
     return Line(str(one.of_hundred), "in 100", bold, said, link, facts)
 
 

@@ -32,9 +32,9 @@ def slips(today: dt.date) -> list[Line]:
 
 
 def _slipping(one: Slipping) -> Line:
-    address = wording.address("staff:order_day", one.order.number)
+    address = wording.address("staff:order", one.order.number)
     bold = f"Order {one.order.number}, {one.order.customer.name}:"
-    return Line(str(one.of_hundred), "in 100", bold, said(one), address, "Give a new day")
+    return Line(str(one.of_hundred), "in 100", bold, said(one), address, "Find a new day")
 
 
 def said(one: Slipping) -> str:
