@@ -18,6 +18,7 @@ def test_the_page_of_the_api_lists_every_operation_and_breaks_no_policy(page: An
     page.wait_for_selector(".opblock-summary-path")
     from tests.api.test_description import OPERATIONS
 
+    page.wait_for_function("count => document.querySelectorAll('.opblock').length >= count", arg=len(OPERATIONS))
     assert page.locator(".opblock").count() == len(OPERATIONS)
     page.locator(".opblock-summary-control").first.click()
     page.wait_for_selector(".opblock-body")
