@@ -159,6 +159,7 @@ PAGES: Lines = {
     "staff:counter_queue": {"GET": DESK},
     "staff:order_queue": {"GET": DESK, "POST": OWNER},
     "staff:counter_last_day": {"GET": DESK},
+    "staff:order_let_go": {"GET": DESK, "POST": DESK},
     "staff:counter_customers": {"GET": DESK},
     "staff:customer_new": {"GET": DESK, "POST": DESK},
     "staff:customer": {"GET": DESK, "POST": DESK},

@@ -241,6 +241,7 @@ counter_room = [
     path("order/<shopno:number>/day", orders.order_day, name="order_day"),
     path("order/<shopno:number>/day/asked", asked.ask_order, name="order_day_asked"),
     path("order/<shopno:number>/confirm", orders.order_confirm, name="order_confirm"),
+    path("order/<shopno:number>/let-go", orders.order_let_go, name="order_let_go"),
     path("order/<shopno:number>/cancel", orders.order_cancel, name="order_cancel"),
     path("order/<shopno:number>/notice", notices.tell, name="order_notice"),
     path("order/<shopno:number>/notice/<bookno:notice>", notices.answer, name="order_notice_answer"),

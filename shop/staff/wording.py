@@ -38,6 +38,7 @@ _IN = {
 }
 KINDS = [(kind.value, _IN.get(kind, "Undone")) for kind in Entry.Kind]
 _NAMES_SHOWN = 3
+_ALL = 0.9995
 
 
 def address(name: str, *args: object) -> str:
@@ -80,7 +81,14 @@ def line_name(line: OrderLine) -> str:
 
 def of_hundred(ppm: int) -> str:
     """Write a chance: 92 times in 100."""
-    return f"{round(ppm / 10_000)} times in 100"
+    return f"{in_hundred(ppm / 1_000_000)} times in 100"
+
+
+def in_hundred(chance: float) -> int:
+    """Round a chance to so many in a hundred; one that only comes near is neither all nor none."""
+    if chance >= _ALL or chance <= 1 - _ALL:
+        return round(100 * chance)
+    return min(99, max(1, round(100 * chance)))
 
 
 def what(lines: Sequence[OrderLine], *, owed_only: bool = False) -> str:

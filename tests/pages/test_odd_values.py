@@ -8,8 +8,10 @@ from django.test import Client
 
 from inventory.models import Entry, Item, ItemStock
 from orders.models import Customer, Hold, Order, OrderLine, Release, Return, Shipment
-from orders.services import releases
+from orders.services import queueing, releases
 from orders.services.ordering import Terms
+from shop.flows.ship_days import asking
+from shop.flows.ship_days.asking import Asked
 from shop.shared import clock
 from shop.shared.models import AuditLine
 from tests import makers
@@ -20,6 +22,11 @@ from tests.people import client_of, make_shop
 pytestmark = pytest.mark.daily("postgresql")
 
 PAGES = (
+    "/counter/ask",
+    "/counter/asked/{question}",
+    "/counter/asked/{of_order}",
+    "/order/{said}/confirm",
+    "/order/{said}/let-go",
     "/counter/take",
     "/counter/holds",
     "/counter/holds/{hold}",
@@ -111,9 +118,17 @@ def shop_in_work(db: None) -> dict[str, int | str]:
     with makers.transaction.atomic():
         told = notices.Told("by e-mail", "Later than we said.")
         notice = notices.write(order, told, promise=None, today=now.date(), at=now, by=makers.actor())
+    question = asking.ask(Asked(((tool.item, 2),)), at=now, by=makers.actor())
+    of_order = asking.ask_for(order, at=now, by=makers.actor())
+    spoken = makers.make_order({tool.item: 1}, at=now)
+    with makers.transaction.atomic():
+        queueing.say_until(spoken, now.date() + dt.timedelta(days=3), at=now, by=makers.actor())
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
+        "question": question.pk,
+        "of_order": of_order.pk,
+        "said": spoken.number,
         "customer": order.customer_id,
         "shipment": shipment.number,
         "back": back.number,
@@ -172,6 +187,7 @@ def test_no_address_breaks_over_a_number(shop_in_work: dict[str, int | str], num
     for start in (
         "/order/",
         "/shipment/",
+        "/counter/asked/",
         "/counter/holds/",
         "/counter/customers/",
         "/counter/releases/",

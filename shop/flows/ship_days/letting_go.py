@@ -3,10 +3,20 @@
 import datetime as dt
 from collections.abc import Callable
 
+from orders.models import Order
 from orders.services import queueing
 from shop.access.actor import Actor
 from shop.shared import clock, shop_row, transactions
+from shop.shared.errors import Invalid
 from shop.shared.models import Shop
+
+
+def let_go(order: Order, *, at: dt.datetime, by: Actor) -> Order:
+    """Let go of what was only said on the phone before its day is over: they do not want it."""
+    transactions.assert_open()
+    if order.said_until is None or order.let_go_at is not None:
+        raise Invalid.field("order", f"Order {order.number} was not only said on the phone; cancel it, or look at it.")
+    return queueing.let_go(order, at=at, by=by)
 
 
 def sweep(now: Callable[[], dt.datetime]) -> int:

@@ -1,125 +1,159 @@
-"""The curve of ship days, drawn: steps in ink, the day asked about, the chance wanted, shut days hatched; and in words."""
+"""The curve of ship dates to scale: the chance that all of it is sent by each day, with the days that matter named."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
+from orders.queries.ship_day import chance_on
 from shop.shared.hours import Hours
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 
-TOP, BOTTOM = 26, 266  # pixels of the certain and of the impossible
-MOST_DAYS = 45
-LABELS = 8
+BOTTOM, TOP, HEIGHT = 266, 26, 312  # px: the line of nought, of a hundred, the whole drawing
+FEW, SOME, MANY = 18, 35, 70  # days up to which every day, every Monday, is numbered; no more are drawn
+SAID_IN_TITLE: Final = 9
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A day with its chance, to be named in the drawing."""
+    """A day on the axis: where it stands, its number, the word under it; `dim` ones give way on a telephone."""
 
     x: str
-    y: int
-    words: str
+    number: str
+    under: str
+    dim: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """A named point of the curve."""
+
+    x: str
+    y: float
+    said: str
+    label_x: str
     anchor: str
+    label_y: float
 
 
 @dataclass(frozen=True, slots=True)
-class Tick:
-    """A day under the axis."""
-
-    x: str
-    day: str
-    weekday: str
-
-
-@dataclass(frozen=True, slots=True)
-class Drawn:
-    """All that the template draws; `table` says the same."""
+class Curve:
+    """Everything the drawing prints; x in per cent, y in px."""
 
     title: str
+    caption: str
     path: str
-    shut: Sequence[tuple[str, str]]
-    wanted_y: int
-    wanted: str
-    given: Mark | None
-    asked: Mark | None
-    ticks: Sequence[Tick]
+    tens: list[float]
+    wanted_y: float
+    wanted_said: str
+    shut: list[tuple[str, str]]
+    marks: list[Mark]
+    given: Dot | None
+    asked: Dot | None
     table: Ruled
+    height: int = HEIGHT
 
 
-def drawn(answer: Mapping[str, Any], hours: Hours) -> Drawn | None:
-    """Draw the curve of an answer; nothing where it is never sent."""
-    points = [(dt.date.fromisoformat(one["day"]), float(one["chance"])) for one in answer["curve"]]
+def height_of(chance: float) -> float:
+    """Return how far down a chance stands."""
+    return round(BOTTOM - (BOTTOM - TOP) * chance, 1)
+
+
+def drawn(answer: Mapping[str, Any], *, what: str, wanted: str, hours: Hours, today: dt.date) -> Curve | None:
+    """Place the curve of an answer; nothing where it is never sent.
+
+    Args:
+        answer: of a question, as it is kept.
+        what: all of it, in words: "all 30 are", "it is".
+        wanted: whose figure the wanted chance is: "what a dealer is told".
+        hours: of the shop, for the days it is shut.
+        today: the first day that is drawn, where the curve does not begin far from it.
+    """
+    points = {dt.date.fromisoformat(row["day"]): float(row["chance"]) for row in answer["curve"]}
     if not points:
         return None
-    asked = dt.date.fromisoformat(answer["by"]["day"]) if answer["by"] else None
     given = dt.date.fromisoformat(answer["day"]) if answer["day"] else None
-    days = _days(points, asked, given)
-    chances = dict(zip(days, _chances(points, days), strict=True))
-    width = 100 / len(days)
-    wanted = round(answer["sure"] * 100)
-    return Drawn(
-        _title(points),
-        _path(days, chances, width),
-        [(f"{n * width:.2f}%", f"{width:.2f}%") for n, day in enumerate(days) if not hours.is_open_on(day)],
-        _y(answer["sure"]),
-        f"{wanted} in 100, what is wanted",
-        _mark(given, days, chances, width),
-        _mark(asked, days, chances, width) if asked != given else None,
-        _ticks(days, width),
-        _table(points),
+    asked = dt.date.fromisoformat(answer["by"]["day"]) if answer["by"] else None
+    days = _days(points, today, [one for one in (given, asked) if one])
+    chances = [chance_on(answer, day) for day in days]
+    wide = 100 / len(days)
+    path = f"M0 {BOTTOM}"
+    for place, chance in enumerate(chances):
+        path += f" H{place * wide:.2f} V{height_of(chance)}"
+    place_of = {day: place for place, day in enumerate(days)}
+    same = asked is not None and asked == given
+    return Curve(
+        title=_title(points, answer, what),
+        caption=_caption(days, hours),
+        path=f"{path} H100",
+        tens=[height_of(ten / 10) for ten in range(1, 11)],
+        wanted_y=height_of(answer["sure"]),
+        wanted_said=f"{wording.in_hundred(answer['sure'])} in 100, {wanted}",
+        shut=[(f"{place * wide:.2f}%", f"{wide:.2f}%") for day, place in place_of.items() if not hours.is_open_on(day)],
+        marks=_marks(days, wide),
+        given=_dot(place_of[given], wide, chances) if given in place_of else None,
+        asked=_dot(place_of[asked], wide, chances, left=True) if asked in place_of and not same else None,
+        table=_table(points, answer, what),
     )
 
 
-def _days(points: Sequence[tuple[dt.date, float]], *named: dt.date | None) -> list[dt.date]:
-    first = points[0][0] - dt.timedelta(days=1)
-    last = max([points[-1][0], *(day for day in named if day)])
-    count = min(MOST_DAYS, (last - first).days + 1)
-    return [first + dt.timedelta(days=number) for number in range(count)]
+def _days(points: Mapping[dt.date, float], today: dt.date, named: list[dt.date]) -> list[dt.date]:
+    """Return the days that are drawn: from just before it can be sent, as far as it goes on or a day is named."""
+    first = min([min(points) - dt.timedelta(days=2), *named])
+    first = today if first - today < dt.timedelta(days=4) else first
+    last = max([max(points), *(day + dt.timedelta(days=2) for day in named)])
+    most = max([FEW, *((day - first).days + SOME // 2 for day in named)])
+    last = max(min(last, first + dt.timedelta(days=min(MANY, most))), first + dt.timedelta(days=6))
+    return [first + dt.timedelta(days=number) for number in range((last - first).days + 1)]
 
 
-def _chances(points: Sequence[tuple[dt.date, float]], days: Sequence[dt.date]) -> list[float]:
-    by_day, found, now = dict(points), [], 0.0
-    for day in days:
-        now = by_day.get(day, now)
-        found.append(now)
-    return found
+def _marks(days: list[dt.date], wide: float) -> list[Mark]:
+    marks = []
+    for place, day in enumerate(days):
+        monday = day.weekday() == 0
+        if not monday and len(days) > FEW:
+            continue
+        if monday and len(days) > SOME and day.isocalendar().week % 2:
+            continue
+        under = f"{day:%b}" if len(days) > FEW else "Mon" if monday else ""
+        dim = len(days) > SOME and not monday if len(days) > FEW else not monday and place % 2 == 1
+        marks.append(Mark(f"{(place + 0.5) * wide:.2f}%", str(day.day), under, dim))
+    return marks
 
 
-def _y(chance: float) -> int:
-    return round(BOTTOM - (BOTTOM - TOP) * chance)
+def _dot(place: int, wide: float, chances: list[float], *, left: bool = False) -> Dot:
+    x, y = (place + 0.5) * wide, height_of(chances[place])
+    said = str(wording.in_hundred(chances[place]))
+    if left and x > 12:
+        return Dot(f"{x:.2f}%", y, said, f"{x - 1.6:.2f}%", "end", y - 6)
+    anchor = "start" if x < 4 else "end" if x > 96 else "middle"
+    return Dot(f"{x:.2f}%", y, said, f"{x:.2f}%", anchor, y - 13)
 
 
-def _path(days: Sequence[dt.date], chances: Mapping[dt.date, float], width: float) -> str:
-    said = f"M0 {BOTTOM}"
-    for number, day in enumerate(days):
-        said += f" H{(number + 0.5) * width:.2f} V{_y(chances[day])}"
-    return f"{said} H100"
+def _title(points: Mapping[dt.date, float], answer: Mapping[str, Any], what: str) -> str:
+    named = [dt.date.fromisoformat(answer["day"])] if answer["day"] else []
+    step = max(1, len(points) // SAID_IN_TITLE)
+    shown = sorted({*list(points)[::step], *list(points)[-1:], *named})
+    said = ", ".join(f"{wording.in_hundred(chance_on(answer, day))} in 100 by {wording.on_day(day)}" for day in shown)
+    never = answer["never"]
+    rest = f"; in {wording.in_hundred(never)} of 100 it is never sent" if never >= 0.005 else ""
+    return f"Chance that {what} sent by each day: {said}{rest}."
 
 
-def _mark(day: dt.date | None, days: Sequence[dt.date], chances: Mapping[dt.date, float], width: float) -> Mark | None:
-    if day not in chances or day is None:
-        return None
-    place = (days.index(day) + 0.5) * width
-    anchor = "start" if place < 10 else "end" if place > 90 else "middle"
-    return Mark(f"{place:.2f}%", _y(chances[day]), str(round(100 * chances[day])), anchor)
+def _caption(days: list[dt.date], hours: Hours) -> str:
+    months = list(dict.fromkeys(f"{day:%B}" for day in days))
+    said = " and ".join([", ".join(months[:-1]), months[-1]]) if len(months) > 1 else months[0]
+    return (
+        f"{said}. On hatched days the shop is shut." if any(not hours.is_open_on(day) for day in days) else f"{said}."
+    )
 
 
-def _ticks(days: Sequence[dt.date], width: float) -> list[Tick]:
-    every = -(-len(days) // LABELS)
-    return [
-        Tick(f"{(number + 0.5) * width:.2f}%", str(day.day), f"{day:%a}")
-        for number, day in enumerate(days)
-        if number % every == every // 2
+def _table(points: Mapping[dt.date, float], answer: Mapping[str, Any], what: str) -> Ruled:
+    said = {answer["half"]: "half the time; inside only", answer["day"]: "as sure as was wanted"}
+    columns = [Column("by the end of"), Column("times in 100", figures=True), Column("what that is")]
+    rows = [
+        [wording.on_day(day), wording.in_hundred(chance), said.get(day.isoformat(), "")]
+        for day, chance in points.items()
     ]
-
-
-def _title(points: Sequence[tuple[dt.date, float]]) -> str:
-    said = ", ".join(f"{round(100 * chance)} by {wording.on_day(day)}" for day, chance in points[:12])
-    return f"Chance in 100 that all of it is sent by the end of a day: {said}"
-
-
-def _table(points: Sequence[tuple[dt.date, float]]) -> Ruled:
-    columns = [Column("by the end of"), Column("sent, times in 100", figures=True)]
-    return Ruled("Day by day", columns, [[wording.on_day(day), round(100 * chance)] for day, chance in points])
+    return Ruled(f"Chance that {what} sent by each day", columns, rows)

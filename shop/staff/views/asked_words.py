@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from inventory.models import Item
-from orders.models import Question
+from orders.models import Customer, Question
 from orders.queries import ship_day
+from orders.queries.shop_state.queue import sure_of
+from shop.shared import shop_row
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 
 _EVER = "never"
+SHORTEST_WAIT = 0.05  # days of work; less is not worth a line
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +61,7 @@ def said(question: Question) -> Answered:
     day = _day(answer["day"])
     if day is None:
         return Answered(_EVER, f"It is never {wanted} times in 100 sure: {_never(answer)}", **_by(answer))
-    chance = round(100 * ship_day.chance_on(answer, day))
+    chance = wording.in_hundred(ship_day.chance_on(answer, day))
     half = _day(answer["half"])
     inside = f" Half the time it is ready by {wording.on_day(half)}; keep that inside." if half and half < day else ""
     return Answered(
@@ -74,20 +77,20 @@ def _by(answer: Mapping[str, Any]) -> dict[str, str]:
     if not by:
         return {}
     day, wanted = wording.on_day(dt.date.fromisoformat(by["day"])), round(answer["sure"] * 100)
-    chance = round(100 * by["chance"])
+    chance = wording.in_hundred(by["chance"])
     enough = "Sure enough." if by["chance"] >= answer["sure"] else f"Not sure enough: {wanted} are wanted."
-    found = {"sure": f"{chance} in 100", "sure_words": f"that all of it is sent by {day}. {enough}"}
+    found = {"sure": str(chance), "sure_words": f"that all of it is sent by {day}. {enough}"}
     if by["pieces"] is None:
         return found
     parts = [part for part in by["split"] if part["day"]]
     then = "".join(
         f" and {wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))},"
-        f" kept {round(100 * part['chance'])} times in 100"
+        f" kept {wording.in_hundred(part['chance'])} times in 100"
         for part in parts
         if part["day"] > by["day"]
     )
     first = next((part for part in parts if part["day"] <= by["day"]), None)
-    kept = f" kept {round(100 * first['chance'])} times in 100" if first else ""
+    kept = f" kept {wording.in_hundred(first['chance'])} times in 100" if first else ""
     found |= {
         "many": wording.figures(by["pieces"]),
         "many_words": f"by {day},{kept};{then}." if then else f"by {day}{',' if kept else ''}{kept}.",
@@ -102,22 +105,63 @@ def _by(answer: Mapping[str, Any]) -> dict[str, str]:
     return found
 
 
+def looked(answer: Mapping[str, Any], day: dt.date | None) -> str:
+    """Say how sure another day is, by the curve; nothing where none is written."""
+    return f"{wording.on_day(day)}: {wording.in_hundred(ship_day.chance_on(answer, day))} times in 100" if day else ""
+
+
 def _never(answer: Mapping[str, Any]) -> str:
-    never = round(100 * answer["never"])
+    never = wording.in_hundred(answer["never"])
     return f"{never} times in 100 it is not sent within 400 days." if never else "see below what holds it up."
 
 
-def holds(answer: Mapping[str, Any]) -> Ruled | None:
-    """Say what holds it up, the longest wait first."""
-    columns = [
-        Column("waits for"),
-        Column("times in 100", figures=True),
-        Column("days of work, on the average", figures=True),
+def holds(answer: Mapping[str, Any]) -> list[dict[str, object]]:
+    """Say what holds it up, the longest wait first: how often it waits, drawn to scale too, and how long."""
+    return [
+        {
+            "what": str(one["what"])[:1].upper() + str(one["what"])[1:],
+            "share": wording.in_hundred(one["share"]),
+            "width": f"{99 * one['share']:.1f}%",
+            "days": _days_long(one["days"]),
+        }
+        for one in answer["holds"]
+        if one["days"] >= SHORTEST_WAIT
     ]
-    rows = [
-        [one["what"], round(100 * one["share"]), f"{one['days']:.1f}"] for one in answer["holds"] if one["days"] >= 0.05
-    ]
-    return Ruled("What holds it up", columns, rows) if rows else None
+
+
+def _days_long(days: float) -> str:
+    figure = f"{days:.1f}"
+    return f"{figure} {'day' if figure == '1.0' else 'days'}"
+
+
+def wanted(question: Question) -> str:
+    """Say how the wanted chance came about: the shop's figure for the kind of customer, or another one that was asked for."""
+    shop, here = shop_row.the_shop(), round(question.wanted_ppm / 10_000)
+    told = f"The shop tells a one-off customer a day that is {shop.sure_one_off} in 100 sure, a dealer one that is {shop.sure_dealer}."
+    usual = round(100 * sure_of(question.customer_kind, shop))
+    return told if here == usual else f"{told} Here {here} in 100 was asked for."
+
+
+def wanted_for(question: Question) -> str:
+    """Say whose figure the wanted chance is, for the line in the drawing."""
+    if round(1e6 * sure_of(question.customer_kind, shop_row.the_shop())) != question.wanted_ppm:
+        return "what was asked for"
+    return f"what {'a dealer' if question.customer_kind == Customer.Kind.DEALER else 'a one-off customer'} is told"
+
+
+def thumb(answer: Mapping[str, Any]) -> str:
+    """Say the day by the rule of thumb; nothing where there is none."""
+    day = _day(answer.get("plain"))
+    said = "By the rule of thumb, with nobody else’s work in the way, it would go on"
+    return f"{said} {wording.on_day(day)}; that is kept for the record." if day else ""
+
+
+def all_of_it(question: Question) -> str:
+    """Say all of it with its verb: all 30 are, it is, everything is."""
+    if len(question.lines) != 1:
+        return "everything is"
+    pieces = int(question.lines[0]["pieces"])
+    return "it is" if pieces == 1 else f"all {wording.figures(pieces)} are"
 
 
 def stuck(row: Mapping[str, Any]) -> str:
@@ -139,7 +183,7 @@ def others(rows: Sequence[Mapping[str, Any]], caption: str, *, after: str = "wit
         [
             f"{one['order']}{'.' + str(one['line']) if one['line'] else ''} {one['customer']}",
             wording.on_day(dt.date.fromisoformat(one["day"])),
-            round(100 * one["before"]),
+            wording.in_hundred(one["before"]),
             _after(one),
         ]
         for one in rows
@@ -148,7 +192,7 @@ def others(rows: Sequence[Mapping[str, Any]], caption: str, *, after: str = "wit
 
 
 def _after(one: Mapping[str, Any]) -> str:
-    after, wanted = round(100 * one["after"]), round(100 * one["wanted"])
+    after, wanted = wording.in_hundred(one["after"]), round(100 * one["wanted"])
     if one["after"] < one["wanted"] <= one["before"]:
         return f"{min(after, wanted - 1)}, below the {wanted} wanted"
     return str(after)

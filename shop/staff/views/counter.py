@@ -20,6 +20,7 @@ from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
 from shop.staff.templatetags.shop_tags import fractions
 from shop.staff.views import counter_history, notices, order_days
+from shop.staff.views.asked import promised
 from shop.staff.views.asked_forms import AskForm
 from shop.staff.views.counter_forms import LINES, FindForm, OrderSlip
 
@@ -51,7 +52,7 @@ def counter(request: HttpRequest) -> HttpResponse:
         "find": typed.get("find", ""),
         "every": typed.get("every"),
         "ask": AskForm(shop=shop_row.the_shop()),
-        "promised": [one for one in availability.listed(at=posting.doing(here).at) if one.item.kind == "tool"],
+        **promised(here),
         "short": len(short.several()),
         "returns": len(book.waiting_inspection()),
     }

@@ -11,7 +11,7 @@ from orders.queries import availability, book
 from orders.services import ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
-from shop.flows.ship_days import giving
+from shop.flows.ship_days import giving, letting_go
 from shop.shared import files, shop_row, units
 from shop.staff import handing_out, posting, wording
 from shop.staff.fields import SlipForm, typed_amount
@@ -115,6 +115,21 @@ def order_confirm(request: HttpRequest, number: int) -> HttpResponse:
 
     until = f" Until {wording.on_day(order.said_until)} it was only said on the phone." if order.said_until else ""
     return ask(here, form, _ask(order, "They want order", f"{order.customer.name}.{until}", "Make it an order"), act)
+
+
+def order_let_go(request: HttpRequest, number: int) -> HttpResponse:
+    """Let go of what was only said on the phone."""
+    here, order = posting.here_of(request), book.find_order(number)
+    if order is None:
+        return posting.not_there(here)
+    form = SlipForm(_sent(here), shop=shop_row.the_shop())
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        letting_go.let_go(order, at=who.at, by=who.by)
+        return _to(order), f"Order {order.number} is let go; stock and place are free again."
+
+    what = wording.what(book.rows([order])[0].lines, owed_only=True)
+    return ask(here, form, _ask(order, "They do not want order", f"{order.customer.name}: {what}.", "Let it go"), act)
 
 
 def order_cancel(request: HttpRequest, number: int) -> HttpResponse:
