@@ -122,6 +122,23 @@ def test_what_another_item_sells_leaves_an_answer_as_it_is() -> None:
     assert given(question, item, 5).number
 
 
+def test_a_hold_that_has_lapsed_and_was_not_swept_keeps_no_day_from_being_given() -> None:
+    tool, item, later = slow_forge().tool.item, makers.make_item(), AT + dt.timedelta(hours=1)
+    makers.put_in(item, 5)
+    makers.make_hold(item, 2)
+    question = asked(item, 5, at=later)
+    assert question.answer["day"] == TODAY.isoformat()
+    assert makers.line_of(given(question, item, 5, at=later)).reserved == 5
+    makers.put_in(tool, 5)
+    makers.make_hold(tool, 2)
+    waits = makers.make_order({tool: 6})
+    question = asking.ask_for(waits, at=later, by=BY)
+    assert makers.line_of(waits).reserved == 5
+    with entry_point():
+        giving.give_for(question, Day(), at=later, by=BY)
+    assert Promise.objects.filter(order=waits).count() == 1
+
+
 def test_other_lines_than_were_asked_for_are_refused() -> None:
     item = makers.make_item()
     makers.put_in(item, 5)

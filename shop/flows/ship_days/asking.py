@@ -11,7 +11,7 @@ from orders.models import Customer, Order, OrderLine, Question
 from orders.queries import ship_day, shop_state
 from orders.queries.shop_state import Stated
 from orders.queries.shop_state.queue import sure_of
-from orders.services import promising
+from orders.services import promising, reserving
 from shop.access.actor import Actor
 from shop.shared import clock, jobs, shop_row, snapshot, transactions
 from shop.shared.errors import Invalid, NotFound
@@ -43,6 +43,7 @@ def note(asked: Asked, *, at: dt.datetime, by: Actor) -> Question:
     """Write a question down inside the caller's transaction; `reckon` answers it once that is over."""
     transactions.assert_open()
     sure = _check(asked, at=at)
+    _tidy({item.pk for item, _ in asked.wanted}, at=at)
     return promising.note_question(
         [(item.code, pieces) for item, pieces in asked.wanted],
         kind=asked.kind, sure=sure, by_day=asked.by_day, order=None, at=at, by=by,
@@ -59,9 +60,10 @@ def ask_for(order: Order, *, sure_percent: int | None = None, at: dt.datetime, b
 def note_for(order: Order, *, sure_percent: int | None = None, at: dt.datetime, by: Actor) -> Question:
     """Write a question about an order in the queue down inside the caller's transaction; `reckon` answers it."""
     transactions.assert_open()
-    lines = [line for line in _open_lines(order) if line.ordered > line.shipped + line.cancelled]
+    lines = _owed_lines(order)
     if not lines:
         raise Invalid.field("order", f"Order {order.number}: nothing of it is owed any more; look at what was sent.")
+    _tidy({line.item_id for line in lines if line.item_id}, at=at)
     sure = sure_of(order.customer.kind, shop_row.the_shop()) if sure_percent is None else _sure(sure_percent)
     wanted = [
         (line.item.code if line.item else line.words[:60], line.ordered - line.shipped - line.cancelled)
@@ -202,5 +204,12 @@ def _sure(percent: int) -> float:
     return percent / 100
 
 
-def _open_lines(order: Order) -> Sequence[OrderLine]:
-    return list(OrderLine.objects.filter(order=order).select_related("item", "pattern").order_by("number"))
+def _owed_lines(order: Order) -> Sequence[OrderLine]:
+    lines = OrderLine.objects.filter(order=order).select_related("item", "pattern").order_by("number")
+    return [line for line in lines if line.ordered > line.shipped + line.cancelled]
+
+
+def _tidy(items: set[int], *, at: dt.datetime) -> None:
+    """Let lapsed holds go as giving a day does before it looks, or the answer would be stale by that alone."""
+    if items:
+        reserving.lock_and_tidy(items, at=at)
