@@ -86,7 +86,7 @@ class Weeks:
         question = self.press("/counter/ask", qty=str(pieces), item=self.made.tool.item.code, kind="dealer")
         asked = self.page(question)
         assert "Kept" in asked, asked[:800]
-        address = self.press(question, customer=TARN, **{"how": "day", **typed})
+        address = self.press(question, customer=TARN, **{"how": "answered", **typed})
         return Order.objects.get(number=int(address.rsplit("/", 1)[1]))
 
     def chance(self, order: Order) -> int:
@@ -188,7 +188,7 @@ def test_four_weeks_of_days_given(weeks: Weeks) -> None:
     weeks.press(f"/order/{order.number}/notice/{notice.pk}", answer="agreed")
     with weeks.now():
         answer = weeks.desk.post(f"/order/{order.number}/day/asked")
-    weeks.press(answer["Location"], reason="ten of fourteen split")
+    weeks.press(answer["Location"], how="answered", reason="ten of fourteen split")
     again = Promise.objects.get(order=order, superseded_by=None)
     assert (again.supersedes, again.reason) == (first, "ten of fourteen split")
     assert again.day > first.day
