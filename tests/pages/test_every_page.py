@@ -142,7 +142,12 @@ for qty in (some, 3):
     do(lambda: ordering.take(Customer.objects.order_by("id")[0], [Wanted(qty, scarce)], window, at=at, by=by))
 from orders.services import notices
 told = do(lambda: notices.write(order, notices.Told("by e-mail", "Later than we said."), promise=None, today=at.date(), at=at, by=by))
+from shop.flows.ship_days import asking
+more = asking.Asked(((Item.objects.get(code="CP2"), 60),), by_day=at.date() + dt.timedelta(days=7))
+question, of_order = asking.ask(more, at=at, by=by), asking.ask_for(order, at=at, by=by)
+answers = [{"number": question.pk}, {"number": of_order.pk}]
 about = {
+    "counter_asked": answers, "counter_asked_ideas": answers,
     "cut_plan_new": [{"code": rods.code}], "cut_plan": [{"number": taken.number}, {"number": answered.number}],
     "cut_plan_sheet": [{"number": taken.number}], "cut_plan_otherwise": [on_bar], "cut_plan_leave": [on_bar],
     "blade": [{"number": saw.pk}],

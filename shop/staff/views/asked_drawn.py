@@ -13,6 +13,7 @@ from shop.staff.ruled import Column, Ruled
 BOTTOM, TOP, HEIGHT = 266, 26, 312  # px: the line of nought, of a hundred, the whole drawing
 FEW, SOME, MANY = 18, 35, 70  # days up to which every day, every Monday, is numbered; no more are drawn
 SAID_IN_TITLE: Final = 9
+CROWDED: Final = 0.62  # a wanted chance under which its words and the 50 would stand on one another
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,7 @@ class Curve:
     tens: list[float]
     wanted_y: float
     wanted_said: str
+    half_said: str
     shut: list[tuple[str, str]]
     marks: list[Mark]
     given: Dot | None
@@ -90,6 +92,7 @@ def drawn(answer: Mapping[str, Any], *, what: str, wanted: str, hours: Hours, to
         tens=[height_of(ten / 10) for ten in range(1, 11)],
         wanted_y=height_of(answer["sure"]),
         wanted_said=f"{wording.in_hundred(answer['sure'])} in 100, {wanted}",
+        half_said="50" if answer["sure"] > CROWDED else "",
         shut=[(f"{place * wide:.2f}%", f"{wide:.2f}%") for day, place in place_of.items() if not hours.is_open_on(day)],
         marks=_marks(days, wide),
         given=_dot(place_of[given], wide, chances) if given in place_of else None,

@@ -111,9 +111,10 @@ class GiveForm(_Day, BuyerForm, TermsForm):
         items = {one.code: one for one in Item.objects.filter(code__in=[row["item"] for row in question.lines])}
         self.lines = [(items[row["item"]], int(row["pieces"])) for row in question.lines if row["item"] in items]
         for number, (item, _) in enumerate(self.lines):
-            of = f"{item.name}: " if len(self.lines) > 1 else ""
-            self.fields[f"with_{number}"] = Words(longest=120, label=f"{of}with", required=False)
-            self.fields[f"price_{number}"] = Amount(label=f"{of}price each", required=False)
+            alone = len(self.lines) == 1
+            how, price = ("With", "Price each") if alone else (f"{item.name}: with", f"{item.name}: price each")
+            self.fields[f"with_{number}"] = Words(longest=120, label=how, required=False)
+            self.fields[f"price_{number}"] = Amount(label=price, required=False)
         self.tune()
 
     @property

@@ -214,6 +214,10 @@
 
   // A part that takes longer follows the page; without script its link leads there.
   document.querySelectorAll("[data-follows]").forEach(async (part) => {
+    const wait = document.createElement("p");
+    wait.setAttribute("role", "status");
+    wait.textContent = "It is being worked out and will stand here. Nothing waits for it.";
+    part.querySelector(".pad").append(wait);
     try {
       const answer = await fetch(part.dataset.follows, {headers: {Accept: "text/html"}});
       const found = answer.ok && new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main section.part");
@@ -224,6 +228,7 @@
     } catch {
       // the link stays
     }
+    wait.remove();
   });
 
   document.querySelectorAll("form[data-keeps]").forEach((form) => {
