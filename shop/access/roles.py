@@ -215,6 +215,7 @@ SCOPES: dict[str, str] = {
     "shop:write": "note shut days, who is out and what is down",
     "orders:read": "read orders, holds and shipments",
     "orders:write": "take and change orders, put by, set aside, ship",
+    "queue:write": "move orders in the queue",
     "addresses:read": "see customers' names and addresses",
     "costs:read": "see what steel and goods cost",
 }
@@ -337,6 +338,7 @@ API: Lines = {
     "api:order_ship_day": {"POST": "orders:write"},
     "api:order_ask": {"POST": "orders:read"},
     "api:order_confirm": {"POST": "orders:write"},
+    "api:order_queue": {"GET": "orders:read", "POST": "queue:write"},
     "api:notices": {"GET": "orders:read"},
     "api:order_notices": {"GET": "orders:read", "POST": "orders:write"},
     "api:notice_answer": {"POST": "orders:write"},

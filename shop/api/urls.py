@@ -36,6 +36,7 @@ from shop.api import (
     patterns,
     photos,
     presence,
+    queue,
     reading,
     record,
     releases,
@@ -241,6 +242,7 @@ described: list[URLPattern] = [
     path("orders/<api_number:number>/ship-day", order_ship_days.GiveDay.as_view(), name="order_ship_day"),
     path("orders/<api_number:number>/ship-day/question", order_ship_days.AskForOrder.as_view(), name="order_ask"),
     path("orders/<api_number:number>/confirm", order_ship_days.Confirm.as_view(), name="order_confirm"),
+    path("orders/<api_number:number>/queue", queue.Place.as_view(), name="order_queue"),
     path("notices", notices.Notices.as_view(), name="notices"),
     path("orders/<api_number:number>/notices", notices.OrderNotices.as_view(), name="order_notices"),
     path(
