@@ -47,7 +47,7 @@ def ask(
     found = asking.ask(shop, lines, sure=sure, seed=SEED, futures=futures, keep=False)
     said = _said(stated, found, {item for item, _ in wanted}, sure)
     if by is not None:
-        said["by"] = _by(stated, found.curve, lines, by, sure, futures)
+        said["by"] = _by(stated, found, lines, by, sure, futures)
     return said
 
 
@@ -147,12 +147,14 @@ def chance_on(answer: Mapping[str, Any], day: dt.date) -> float:
     return float(upto[-1]) if upto else 0.0
 
 
-def _by(stated: Stated, curve: Curve, lines: Sequence[Line], by: dt.date, sure: float, futures: int) -> Values:
+def _by(stated: Stated, whole: Answer, lines: Sequence[Line], by: dt.date, sure: float, futures: int) -> Values:
     number = (by - stated.first_day).days
-    said: Values = {"day": by.isoformat(), "chance": round(curve.sure(number), 6), "pieces": None, "split": []}
+    said: Values = {"day": by.isoformat(), "chance": round(whole.curve.sure(number), 6), "pieces": None, "split": []}
     if len(lines) == 1:
-        parts = asking.split(stated.shop, lines[0], day=number, sure=sure, seed=SEED, futures=futures, keep=False)
-        chances = _chances(stated, lines[0], parts, sure, futures)
+        parts = asking.split(
+            stated.shop, lines[0], day=number, sure=sure, seed=SEED, futures=futures, keep=False, whole=whole
+        )
+        chances = _chances(stated, lines[0], parts, futures)
         said["split"] = [
             {"pieces": part.pieces, "day": _iso(stated, part.day), "chance": chance}
             for part, chance in zip(parts, chances, strict=True)
@@ -161,14 +163,14 @@ def _by(stated: Stated, curve: Curve, lines: Sequence[Line], by: dt.date, sure: 
     return said
 
 
-def _chances(stated: Stated, line: Line, parts: Sequence[Split], sure: float, futures: int) -> list[float]:
+def _chances(stated: Stated, line: Line, parts: Sequence[Split], futures: int) -> list[float]:
     """Give the chance of each part on its day with both in the queue, the later one in a run of its own."""
     lines = [
         replace(line, order=f"{ASKED} {number}", pieces=part.pieces, alone=number > 0)
         for number, part in enumerate(parts)
     ]
-    shop = replace(stated.shop, lines=(*stated.shop.lines, *lines[:-1]))
-    outcome = asking.ask(shop, lines[-1:], sure=sure, seed=SEED, futures=futures, keep=False).outcome
+    shop = replace(stated.shop, lines=(*stated.shop.lines, *lines))
+    outcome, _ = asking.rate(shop, seed=SEED, futures=futures)
     return [
         0.0 if part.day is None else round(outcome.curve(one.order, stated.shop.horizon_days).sure(part.day), 6)
         for one, part in zip(lines, parts, strict=True)

@@ -243,6 +243,17 @@ def test_an_order_of_old_gets_its_day_at_its_own_place() -> None:
     assert question.answer["day"] < alone.answer["day"]
 
 
+def test_an_order_that_is_all_set_aside_gets_the_next_carriers_day() -> None:
+    item = makers.make_item()
+    makers.put_in(item, 5)
+    order = makers.make_order({item: 5})
+    question = asking.ask_for(order, at=AT, by=BY)
+    assert question.answer["day"] == TODAY.isoformat()
+    with entry_point():
+        giving.give_for(question, Day(), at=AT, by=BY)
+    assert Promise.objects.get(order=order).chance_ppm == 1_000_000
+
+
 def test_a_reject_makes_a_day_less_sure_and_says_so() -> None:
     made = slow_forge(blanks=24)
     run = made.start(12, wanted=10)

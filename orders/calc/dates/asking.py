@@ -170,7 +170,15 @@ def compare(before: Shop, after: Shop, *, seed: int, futures: int = FUTURES) -> 
 
 
 def split(
-    shop: Shop, line: Line, *, day: int, sure: float, seed: int, futures: int = FUTURES, keep: bool = True
+    shop: Shop,
+    line: Line,
+    *,
+    day: int,
+    sure: float,
+    seed: int,
+    futures: int = FUTURES,
+    keep: bool = True,
+    whole: Answer | None = None,
 ) -> tuple[Split, ...]:
     """Say how many pieces of a line go by a day, and when the rest does.
 
@@ -185,19 +193,26 @@ def split(
         seed: of the random streams.
         futures: how many, 100 or more.
         keep: as `ask`.
+        whole: the answer for all of the line, where it was asked for already.
 
     Returns:
         One or two parts with their days, none for what is never that sure; nothing for no pieces.
     """
 
+    def curve(of: Shop, one: Line) -> Curve:
+        if keep:
+            return ask(of, [one], sure=sure, seed=seed, futures=futures).curve
+        with_it = replace(of, lines=(*of.lines, one))
+        outcome = outcome_of(with_it, propose(with_it), Futures(with_it, seed, futures))
+        return outcome.curve(one.order, of.horizon_days)
+
     def gone(pieces: int) -> int | None:
-        asked = ask(shop, [replace(line, pieces=pieces)], sure=sure, seed=seed, futures=futures, keep=keep)
-        found = asked.curve.day(sure)
+        found = curve(shop, replace(line, pieces=pieces)).day(sure)
         return found if found is not None and found <= day else None
 
     if not line.pieces:
         return ()
-    whole = ask(shop, [line], sure=sure, seed=seed, futures=futures, keep=keep)
+    whole = whole or ask(shop, [line], sure=sure, seed=seed, futures=futures, keep=keep)
     last = whole.curve.day(sure)
     if last is not None and last <= day:
         return (Split(line.pieces, last),)
@@ -220,7 +235,7 @@ def split(
     if by_itself:
         before = replace(shop, lines=(*shop.lines, replace(line, pieces=most)))
         behind = replace(line, order=f"the rest of {line.order}", pieces=rest, alone=True)
-        last = ask(before, [behind], sure=sure, seed=seed, futures=futures, keep=keep).curve.day(sure)
+        last = curve(before, behind).day(sure)
     return Split(most, when), Split(rest, last)
 
 

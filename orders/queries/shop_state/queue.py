@@ -45,11 +45,11 @@ def open_lines() -> list[OrderLine]:
     return list(found.select_related("order__customer", "item", "pattern").order_by("queue_no"))
 
 
-def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
+def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date, also: int | None = None) -> Owed:
     """Return open lines with what each still needs made or finished; nought where only the parcel is to go.
 
-    A line with no day given whose pieces are all set aside asks for nothing, and is left out; so is what is weighed or
-    measured, and steel by the length.
+    A line with no day given whose pieces are all set aside asks for nothing, and is left out, but of the order `also`;
+    so is what is weighed or measured, and steel by the length.
     """
     finished = standing.finished_for([one for one in lines if one.reserved])
     by_line, by_order = days_given({one.order_id for one in lines})
@@ -63,7 +63,9 @@ def owed(lines: Sequence[OrderLine], shop: Shop, first: dt.date) -> Owed:
         name = f"{line.order.number}.{line.number}" if own else str(line.order.number)
         item = line.item.code if line.item else made_to_order(line)
         pieces = line.ordered - line.shipped - line.cancelled - finished.get(line.pk, 0)
-        if (promise is None and not pieces) or (line.item and line.item.unit != Item.Unit.PIECE):
+        if (promise is None and not pieces and line.order_id != also) or (
+            line.item and line.item.unit != Item.Unit.PIECE
+        ):
             continue
         wanted = sure_of(line.order.customer.kind, shop)
         if promise is not None and promise.wanted_chance_ppm:

@@ -76,19 +76,18 @@ def _ordered(value: object) -> object:
     return [type(value).__name__, *(_ordered(getattr(value, name)) for name in fields)] if fields else value
 
 
-def state(*, at: dt.datetime, items: Iterable[Item] = (), without: Iterable[int] = ()) -> Stated:
+def state(*, at: dt.datetime, items: Iterable[Item] = (), also: int | None = None) -> Stated:
     """Tell the calculator the shop as it stands.
 
     Args:
         at: now.
         items: that are asked for besides what lines want.
-        without: orders that are left out, as if they had not been taken.
+        also: an order that is asked about, told although nothing of it is to be made.
     """
     shop = shop_row.the_shop()
     first = clock.local_date(at, shop.zone)
-    leave_out = set(without)
-    lines = [one for one in queue.open_lines() if one.order_id not in leave_out]
-    owed = queue.owed(lines, shop, first)
+    lines = queue.open_lines()
+    owed = queue.owed(lines, shop, first, also)
     asked = {one.pk for one in [*items, *(line.item for line in lines if line.item)] if one.unit == Item.Unit.PIECE}
     patterns = {one.pattern_id for one in lines if one.pattern_id} | _open_patterns()
     reached = reach(asked, patterns)
