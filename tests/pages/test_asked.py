@@ -220,6 +220,7 @@ def test_a_day_that_went_stale_in_another_window_is_not_given_and_the_new_answer
         f"The shop has changed since this day was asked for; nothing was given. Look at the new answer and give that. Before, it was {said(mine.answer['day'])}."
         in page_of(page)
     )
+    assert "<details open><summary>Only said on the phone" in page.content.decode()
     fields = forms(page)[1].fields
     assert [fields[name] for name in ("customer", "reference", "with_0", "note")] == [
         FIRM,
@@ -312,6 +313,8 @@ def test_said_on_the_phone_is_confirmed_or_let_go(desk: Client, tool: Tool, deal
         told = page_of(follow(desk, give(desk, question, customer=FIRM, how="phone", said_until=f"{until}")))
         assert f"Only said on the phone until {said(until)}" in told
         assert "They want it: make it an order" in told
+        assert f"It is kept until {said(until)}." in told
+        assert f"Said on the phone, kept until {said(until)}." in told
         assert ItemStock.objects.get(pk=tool.item.pk).allocated == 3 * (number + 1)
     wanted, other = Order.objects.order_by("number")
     told = page_of(follow(desk, press(desk, f"/order/{wanted.number}/confirm")))
@@ -345,6 +348,11 @@ def test_an_order_in_the_queue_gets_a_day_at_its_place_with_a_reason(desk: Clien
     assert f"Order {order.number}" in page
     assert f"Give {said(question.answer['day'])}" in page
     assert "Others" not in page
+    assert f"9 × {slow.tool.item.name}, at its place in the queue" in page
+    surer = follow(desk, desk.post(f"/order/{order.number}/day/asked", {"sure": "99"}))
+    assert "Here 99 in 100 was asked for." in page_of(surer)
+    refused = page_of(follow(desk, desk.post(f"/order/{order.number}/day/asked", {"sure": "100"})))
+    assert "is out of range" in refused
     told = page_of(follow(desk, give(desk, question, reason="the oven was down")))
     assert f"{said(question.answer['day'])}, worked out: kept" in told
     assert "Why: the oven was down" in told

@@ -15,10 +15,9 @@ from shop.flows.ship_days import asking, giving
 from shop.shared import clock, shop_row
 from shop.shared.errors import NotFound, Refusal
 from shop.staff import posting, wording
-from shop.staff.fields import SlipForm
 from shop.staff.forms import refuse
 from shop.staff.views import asked_drawn, asked_words
-from shop.staff.views.asked_forms import LOOK, AskForm, GiveAgainForm, GiveForm
+from shop.staff.views.asked_forms import LOOK, PHONE, AskForm, GiveAgainForm, GiveForm, SureForm
 
 ROOM = "counter"
 ON_THE_PHONE_DAYS = 3  # open days that something is kept for a caller. No source
@@ -60,12 +59,16 @@ def ask_order(request: HttpRequest, number: int) -> HttpResponse:
     here, order = posting.here_of(request), book.find_order(number)
     if order is None:
         return posting.not_there(here)
-    form = SlipForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop())
+    form = SureForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop())
     if form.is_valid():
-        done = posting.book(here, form, lambda who: _at(asking.note_for(order, at=who.at, by=who.by)))
+        sure = form.cleaned_data["sure"]
+        done = posting.book(
+            here, form, lambda who: _at(asking.note_for(order, sure_percent=sure, at=who.at, by=who.by))
+        )
         if done:
             return _reckoned(here, done)
-        posting.say(here, " ".join(map(str, form.non_field_errors())))
+    if form.errors:
+        posting.say(here, " ".join(sentence for said in form.errors.values() for sentence in map(str, said)))
     return HttpResponseRedirect(reverse("staff:order", args=[number]))
 
 
@@ -123,9 +126,7 @@ def _give(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> Htt
         except StaleAnswer as why:
             stale.append(why)
             raise
-        row = book.rows([order])[0]
-        days = wording.on_day(row.day) if row.day else "a day for each line"
-        return reverse("staff:order", args=[order.number]), f"Order {order.number} has its day: {days}."
+        return reverse("staff:order", args=[order.number]), _told(order)
 
     done = posting.book(here, form, act, names=form.names())
     if done or not stale:
@@ -138,9 +139,16 @@ def _give(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> Htt
         return None
     was = question.answer.get("day")
     before = f" Before, it was {wording.on_day(dt.date.fromisoformat(was))}." if was else ""
-    fields = {name: here.POST[name] for name in form.fields if name in here.POST}
+    fields = {name: here.POST[name] for name in (*form.fields, "how") if name in here.POST}
     here.session[TYPED] = {"question": anew.pk, "fields": fields, "said": f"{stale[0].sentence}{before}"}
     return HttpResponseRedirect(reverse("staff:counter_asked", args=[anew.pk]))
+
+
+def _told(order: Order) -> str:
+    row = book.rows([order])[0]
+    days = wording.on_day(row.day) if row.day else "a day for each line"
+    kept = f" It is kept until {wording.on_day(order.said_until)}." if order.said_until else ""
+    return f"Order {order.number} has its day: {days}.{kept}"
 
 
 def _given(question: Question, form: GiveForm | GiveAgainForm, who: posting.Doing) -> Order:
@@ -157,7 +165,16 @@ def _facts(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> di
         "again": AskForm(shop=shop_row.the_shop(), initial=asked_words.typed(question), auto_id="again_%s"),
         "customers": Customer.objects.filter(active=True).order_by("name", "id")[:500],
         "looks_again": LOOKS_AGAIN,
+        "phone_open": PHONE in (form.how, _kept(here, question).get("fields", {}).get("how")),
     }
+    if question.order is not None:
+        row = book.rows([question.order])[0]
+        sure = {"sure": round(question.wanted_ppm / 10_000)}
+        facts |= {
+            "what": wording.what(row.lines, owed_only=True),
+            "given": row.day,
+            "sure_form": SureForm(shop=form.shop, initial=sure),
+        }
     if _kept(here, question) and here.method == "GET":
         facts["told"] = _kept(here, question)["said"]
     if question.state != Question.State.ANSWERED:

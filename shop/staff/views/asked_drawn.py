@@ -11,7 +11,7 @@ from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 
 BOTTOM, TOP, HEIGHT = 266, 26, 312  # px: the line of nought, of a hundred, the whole drawing
-FEW, SOME, MANY = 18, 35, 70  # days up to which every day, every Monday, is numbered; no more are drawn
+FEW, SOME, MANY = 18, 49, 70  # days up to which every day, every Monday, is numbered; no more are drawn
 SAID_IN_TITLE: Final = 9
 CROWDED: Final = 0.62  # a wanted chance under which its words and the 50 would stand on one another
 
@@ -120,7 +120,7 @@ def _marks(days: list[dt.date], wide: float) -> list[Mark]:
         if monday and len(days) > SOME and day.isocalendar().week % 2:
             continue
         under = f"{day:%b}" if len(days) > FEW else "Mon" if monday else ""
-        dim = len(days) > SOME and not monday if len(days) > FEW else not monday and place % 2 == 1
+        dim = len(days) <= FEW and not monday and place % 2 == 1
         marks.append(Mark(f"{(place + 0.5) * wide:.2f}%", str(day.day), under, dim))
     return marks
 

@@ -189,6 +189,12 @@ class GiveForm(_Day, BuyerForm, TermsForm):
         return found
 
 
+class SureForm(SlipForm):
+    """How sure the day of an order in the queue is to be."""
+
+    sure = Whole(label="Times in 100", least=50, most=99, required=False)
+
+
 class GiveAgainForm(_Day):
     """The day of an order that is in the queue: another one, and why."""
 

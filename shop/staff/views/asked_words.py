@@ -161,7 +161,7 @@ def all_of_it(question: Question) -> str:
     if len(question.lines) != 1:
         return "everything is"
     pieces = int(question.lines[0]["pieces"])
-    return "it is" if pieces == 1 else f"all {wording.figures(pieces)} are"
+    return {1: "it is", 2: "both are"}.get(pieces, f"all {wording.figures(pieces)} are")
 
 
 def stuck(row: Mapping[str, Any]) -> str:

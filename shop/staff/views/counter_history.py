@@ -109,6 +109,8 @@ def _plainly(action: str, after: dict[str, Any], number: str, because: str) -> s
         return f"Sent, shipment {after.get('shipment', '')}{early}."
     if action == "moved in the queue":
         return f"Moved in the queue {_where(after)}.{because}"
+    if action == "said on the phone":
+        return f"Said on the phone, kept until {wording.on_day(dt.date.fromisoformat(after['until']))}."
     if action == "taken under the minimum":
         return "Taken although it comes to less than this customer’s orders come to."
     if action == "shared":
