@@ -145,6 +145,10 @@ def test_places_that_are_none_get_a_sentence(orders: tuple[Item, Order, Order, O
         assert answer.status_code == 422
         assert said in text(answer)
         assert forms(answer) == [], "there is nothing to move"
+        sent = {"before": before, "reason": "a fair", "seen": "looked at"}
+        refused = owner.post(f"/order/{order.number}/queue", sent)
+        assert refused.status_code == 422
+        assert said in text(refused)
     assert owner.get("/order/999/queue").status_code == 404
 
 

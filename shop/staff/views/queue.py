@@ -71,21 +71,18 @@ def move(request: HttpRequest, number: int) -> HttpResponse:
     standing = in_queue.standing()
     told: dict[str, Any] = {"order": order, "standing": standing, "shop": shop_row.the_shop()}
     form = _sent(here, told)
-    done_by: Effect | None = None
-    if form.is_bound and form.is_valid():
-        if isinstance(form, MoveForm):
-            done = _move(here, order, form)
-            if done:
-                return done
-        done_by = _effect(here, order, form)
-    elif isinstance(form, MoveForm) and "before" in form.cleaned_data:
-        done_by = _effect(here, order, form)
+    if form.is_valid() and isinstance(form, MoveForm):
+        done = _move(here, order, form)
+        if done:
+            return done
+    # A refused place is taken out of what was typed; any other fault leaves a move that can be looked at.
+    found = _effect(here, order, form) if form.is_bound and "before" in form.cleaned_data else None
     facts = {
         "order": order,
         "place": next((one for one in standing if one.order == order), None),
         "others": len(form.others),
         "may_move": reaches(here.acting_role, OWNER),
-        **_said(told, form, done_by),
+        **_said(told, form, found),
     }
     return posting.sheet(here, "staff/counter/queue_move.html", ROOM, facts, form=form)
 
