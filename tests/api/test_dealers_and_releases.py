@@ -18,7 +18,7 @@ from tests import makers
 from tests.api.asking import Program, data, problem
 from tests.makers import AT, make_customer, make_item, make_order, put_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from tests.flows.test_ship_days import slow_forge
 from tests.makers import AT
 from tests.people import make_person
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 
 @pytest.fixture

@@ -22,7 +22,7 @@ from tests.forge import FIRST, Forge
 from tests.makers import AT
 from tests.people import make_person
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 TODAY = "2026-03-02"
 BUYER = {"name": "Invented buyer", "address": "1 Invented Lane"}

@@ -25,7 +25,7 @@ from tests.makers import AT
 from tests.pages.pressing import press, text
 from tests.people import log_in, make_person
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 DAY = dt.timedelta(days=1)
 TARN = "Tarn and Thrupp"
 

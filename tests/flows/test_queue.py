@@ -21,7 +21,7 @@ from tests.flows.test_ship_days import slow_forge
 from tests.makers import AT
 from tests.people import make_person, make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 BY = makers.actor()
 

@@ -25,7 +25,7 @@ from tests.forge import FIRST, Forge
 from tests.makers import AT
 from tests.people import make_person, make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 
 TODAY = AT.date()
 BY = makers.actor()

@@ -18,7 +18,7 @@ from shop.shared.models import AuditLine
 from tests import makers
 from tests.makers import AT
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 TODAY = dt.date(2026, 3, 5)  # a Thursday
 HOURS = Hours()
 Days = tuple[dt.date, dt.date | None]

@@ -18,7 +18,7 @@ from tests import makers
 from tests.makers import AT
 from tests.people import make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("postgresql")]
 TODAY = dt.date(2026, 3, 2)
 BY = makers.actor()
 

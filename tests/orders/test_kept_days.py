@@ -17,7 +17,7 @@ from tests import makers
 from tests.makers import AT
 from tests.orders.days_given import give
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 DAY = dt.timedelta(days=1)
 TODAY = AT.date()
 ZONE = "America/Chicago"  # nine o'clock in Greenwich is three in the night there, of the same day

@@ -18,7 +18,7 @@ from tests import makers
 from tests.makers import AT
 from tests.orders.days_given import give, slip
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 DAY = dt.timedelta(days=1)
 TODAY = AT.date()
 BY = makers.actor()

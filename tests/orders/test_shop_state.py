@@ -23,7 +23,7 @@ from tests.forge import FIRST, GROUND, SECOND, TEMPER
 from tests.makers import AT
 from tests.people import make_person, make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 TODAY = AT.date()
 DAY = dt.timedelta(days=1)
 BY = makers.actor()

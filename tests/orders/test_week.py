@@ -20,7 +20,7 @@ from tests import forge, makers
 from tests.makers import AT
 from tests.people import make_person, make_shop
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
 
 MONDAY = AT.date()
 TUESDAY, WEDNESDAY, FRIDAY, SATURDAY = (MONDAY + dt.timedelta(days=number) for number in (1, 2, 4, 5))
