@@ -17,12 +17,20 @@ from shop.shared.errors import Invalid, Refusal
 KEPT: Final = dt.timedelta(days=30)
 MILLION: Final = 1_000_000
 LONGEST_DAYS: Final = 400
+MOST_WAITING: Final = 20  # questions of one asker that wait for the worker; a couple of seconds each. No source
+LATELY: Final = dt.timedelta(minutes=10)  # older ones are not coming any more
 
 
 class StaleAnswer(Refusal):
     """The shop has changed since the question was answered."""
 
     code = "answer_is_stale"
+
+
+class TooManyQuestions(Refusal):
+    """Too many questions wait for their answer."""
+
+    code = "too_many_questions"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +64,17 @@ def note_question(
     at: dt.datetime,
     by: Actor,
 ) -> Question:
-    """Write a question down; its answer follows."""
+    """Write a question down; its answer follows.
+
+    Raises:
+        TooManyQuestions: as many as one may ask at a time wait for their answer.
+    """
     transactions.assert_open()
+    waits = Question.objects.filter(state=Question.State.WAITING, by=by.label, asked_at__gt=at - LATELY)
+    if waits.count() >= MOST_WAITING:
+        raise TooManyQuestions(
+            f"{MOST_WAITING} questions of yours wait for their answer; read those, and ask again when they are answered."
+        )
     return Question.objects.create(
         asked_at=at,
         by=by.label,

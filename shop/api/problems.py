@@ -103,7 +103,7 @@ def respond(answer: Answer, request: HttpRequest) -> HttpResponse:
 def answer(problem: BaseException, request: HttpRequest) -> Answer:
     """Return the problem document for anything that was raised."""
     refusal = _as_refusal(problem)
-    if refusal.status >= 500:
+    if refusal.status >= 500 and (refusal is not problem or "retry_after_seconds" not in refusal.facts):
         _log.error("%s %s failed, request %s", request.method, request.path, request_id(request), exc_info=problem)
     headers: dict[str, str] = {}
     if refusal.status == 401:

@@ -7,7 +7,7 @@ from orders.queries import book, ship_day
 from shop.api import fields, orders_shown, reading, shapes
 from shop.api.order_days import CHANCE
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
-from shop.flows.ship_days import moving
+from shop.flows.ship_days import moving, turns
 from shop.shared.errors import Invalid
 
 TAG = "Orders"
@@ -46,7 +46,8 @@ class Place(Endpoint):
             tag=TAG,
             words=(
                 "Every promised order with its chance before and after, played through the same 1,000 futures. `loses`: it"
-                " falls below what was wanted, or by more than five points. Nothing is moved."
+                " falls below what was wanted, or by more than five points. Nothing is moved. Worked out for one program at a"
+                " time; where another is being answered, it is refused with `Retry-After`."
             ),
             query=[reading.Whole("before", BEFORE, low=1, high=MOST_ORDERS)],
             replies={200: Reply("The promised orders.", _EFFECT, _EXAMPLE)},
@@ -71,7 +72,9 @@ class Place(Endpoint):
     def get(self, call: Call) -> Answer:
         """Return the effect."""
         order = orders_shown.find(call.path["number"])
-        found = moving.effect(order, _before(call.query.get("before")), at=call.at)
+        before = _before(call.query.get("before"))
+        with turns.taken(turns.PROGRAMS):
+            found = moving.effect(order, before, at=call.at)
         return reply({"seen": found.key, "rows": [_row(one) for one in found.rows]})
 
     def post(self, call: Call) -> Answer:

@@ -1,5 +1,6 @@
 """Ship days: asked for, read, given with an order that is taken, and those that are not sure enough any more."""
 
+import contextlib
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
@@ -10,7 +11,7 @@ from shop.api import asked, fields, orders, orders_shown, ship_days_shown
 from shop.api.ship_days_asked import Asking, Giving, noted
 from shop.api.ship_days_shown import EXAMPLE, IDEAS, IDEAS_EXAMPLE, QUESTION, TAG
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
-from shop.flows.ship_days import asking, giving
+from shop.flows.ship_days import asking, giving, turns
 from shop.flows.ship_days.asking import MOST_LINES, Asked
 from shop.flows.ship_days.giving import Day
 from shop.shared.errors import Invalid, Refusal
@@ -19,12 +20,13 @@ from shop.shared.shop_row import the_shop
 MOST_QUESTIONS = 10**12
 SURE = "So many times in a hundred it is to be kept, 50 to 99; without it, what the shop wants for such a customer."
 WAITS = (
-    "Where a shop is so large that the answer takes long, its state is `waiting`; read the address in `Location` until it"
-    " is `answered`. Nothing is given or set aside by asking."
+    "Where the answer takes long, or that of another program is being worked out, its state is `waiting`; read the address"
+    " in `Location` until it is `answered`. Nothing is given or set aside by asking."
 )
 STALE = (
     "Where the shop has changed since the question was answered, nothing is given: 409 `answer_is_stale`, with `question`"
-    " that asks the same anew and the `day` it says."
+    " that asks the same anew and the `day` it says,"
+    " null while that one is `waiting`."
 )
 
 
@@ -147,7 +149,8 @@ class Ideas(Endpoint):
             tag=TAG,
             words=(
                 "Up to three changes that would give an earlier day, the best first, each with the orders that lose by it."
-                " Worked out when it is read first, for a question about no order yet; others have none."
+                " Worked out when it is read first, for a question about no order yet; others have none. They are worked"
+                " out for one program at a time; where another is being answered, it is refused with `Retry-After`."
             ),
             replies={200: Reply("The changes.", IDEAS, IDEAS_EXAMPLE)},
         )
@@ -156,7 +159,9 @@ class Ideas(Endpoint):
     def get(self, call: Call) -> Answer:
         """Return them."""
         question = read(call.path["id"])
-        return reply(ship_days_shown.ideas_shown(question, asking.bring_forward(question, at=call.at)))
+        with turns.taken(turns.PROGRAMS) if question.ideas is None else contextlib.nullcontext():
+            found = asking.bring_forward(question, at=call.at)
+        return reply(ship_days_shown.ideas_shown(question, found))
 
 
 class TakeWithDay(Giving):

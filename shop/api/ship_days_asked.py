@@ -7,7 +7,7 @@ from orders.models import Question
 from orders.services.promising import StaleAnswer
 from shop.api import ship_days_shown
 from shop.api.view import Answer, Call, Endpoint, reply
-from shop.flows.ship_days import asking
+from shop.flows.ship_days import asking, turns
 from shop.shared.errors import NotFound, Refusal
 
 ADDRESS = "/api/v1/ship-days/questions"
@@ -30,7 +30,7 @@ class Asking(Endpoint):
         """Reckon the question that was noted, now or by the request that this one repeats."""
         if told.status != 201:
             return told
-        question = asking.reckon(asking.find(json.loads(told.body)["id"]), at=call.at)
+        question = asking.reckon(asking.find(json.loads(told.body)["id"]), at=call.at, turns=turns.PROGRAMS)
         made = reply(ship_days_shown.shown(question, call), status=201)
         return replace(made, headers={**told.headers, **made.headers})
 
@@ -63,7 +63,7 @@ class Giving(Endpoint):
         if not body.get("type", "").endswith("/" + StaleAnswer.code) or "question" not in body:
             return told
         try:
-            question = asking.reckon(asking.find(body["question"]), at=call.at)
+            question = asking.reckon(asking.find(body["question"]), at=call.at, turns=turns.PROGRAMS)
         except NotFound:
             return told
         body |= {"state": question.state, "day": question.answer.get("day")}

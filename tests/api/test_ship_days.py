@@ -12,8 +12,9 @@ from inventory.models import Item, ItemStock, Step
 from inventory.services.count_facts import Reject
 from orders.calc.dates_json import reading, writing
 from orders.models import Order, Promise, PromiseBasis, Question, RatedPromise
+from orders.services import promising
 from shop.flows import checking
-from shop.flows.ship_days import asking, rating
+from shop.flows.ship_days import asking, rating, turns
 from shop.shared import clock, transactions
 from shop.shared.models import Job
 from tests import forge, makers
@@ -158,6 +159,49 @@ def test_a_question_that_takes_long_waits_for_the_worker(program: Program, monke
     assert "never 90 in 100 sure" in problem(take(program, answered), 422)["detail"]
     assert data(program.post("ship-days/questions", lines(item, 5), key="a-question-for-the-worker"), 201) == answered
     assert Job.objects.filter(kind=asking.JOB).count() == 1
+
+
+def test_while_another_program_is_answered_a_question_waits_and_what_is_not_kept_is_refused(program: Program) -> None:
+    """Twelve questions at once held every thread for 29 s: the tablets' pages waited too."""
+    first = ask(program, on_the_shelf(), 5)
+    order = makers.make_order({Item.objects.get(code="HAN-1"): 9})
+    last = makers.make_order({Item.objects.get(code="HAN-1"): 9})
+    with turns.taken(turns.PROGRAMS):
+        body = lines(Item.objects.get(code="HAN-1"), 3)
+        second = data(program.post("ship-days/questions", body, key="asked-while-another-is"), 201)
+        assert (second["state"], second["answer"]) == ("waiting", None)
+        anew = problem(take(program, first), 409)
+        assert (anew["state"], anew["day"]) == ("waiting", None)
+        for address in (
+            f"ship-days/questions/{first['id']}/ideas",
+            f"orders/{last.number}/queue?before={order.number}",
+        ):
+            refused = program.get(address)
+            assert "another" in problem(refused, 503)["detail"].lower()
+            assert refused["Retry-After"] == str(turns.SECONDS)
+        with transactions.entry_point():
+            by_hand = asking.note(asking.Asked(((Item.objects.get(code="HAN-1"), 3),)), at=AT, by=makers.actor())
+        assert asking.reckon(by_hand, at=AT).state == "answered"  # the desk has turns of its own
+    assert Job.objects.filter(kind=asking.JOB).count() == 2
+    asking.work(Job.objects.filter(kind=asking.JOB).earliest("id").payload, AT)
+    assert data(program.get(f"ship-days/questions/{second['id']}"))["state"] == "answered"
+    assert program.get(f"ship-days/questions/{second['id']}/ideas").status_code == 200
+
+
+def test_one_program_has_twenty_questions_waiting_at_the_most(program: Program) -> None:
+    item, other = on_the_shelf(), Program("orders:read")
+    other.key.name = "Another program"
+    other.key.save()
+    with turns.taken(turns.PROGRAMS):
+        for _ in range(promising.MOST_WAITING):
+            assert ask(program, item, 1)["state"] == "waiting"
+        said = problem(program.post("ship-days/questions", lines(item, 1)), 409)
+        assert said["type"].endswith("/too_many_questions")
+        assert Question.objects.count() == promising.MOST_WAITING
+        assert ask(other, item, 1)["state"] == "waiting"
+    for job in Job.objects.filter(kind=asking.JOB):
+        asking.work(job.payload, AT)
+    assert ask(program, item, 1)["state"] == "answered"
 
 
 def test_an_answer_once_given_is_not_written_over(program: Program) -> None:

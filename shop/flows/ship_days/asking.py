@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from threading import BoundedSemaphore
 from typing import Any, Final
 
 from inventory.models import Item
@@ -13,6 +14,8 @@ from orders.queries.shop_state import Stated
 from orders.queries.shop_state.queue import sure_of
 from orders.services import promising, reserving
 from shop.access.actor import Actor
+from shop.flows.ship_days import turns
+from shop.flows.ship_days.turns import tried
 from shop.shared import clock, jobs, shop_row, snapshot, transactions
 from shop.shared.errors import Invalid, NotFound
 
@@ -91,10 +94,11 @@ def note_again(question: Question, *, at: dt.datetime, by: Actor) -> Question:
     return note(asked, at=at, by=by)
 
 
-def reckon(question: Question, *, at: dt.datetime) -> Question:
-    """Answer a question that waits, outside any transaction, or leave it to the worker where it takes long.
+def reckon(question: Question, *, at: dt.datetime, turns: BoundedSemaphore = turns.DESK) -> Question:
+    """Answer a question that waits, outside any transaction.
 
-    Called again for the same question it changes no answer: the first one that is written stands.
+    It is left to the worker where it takes long or no turn is free. Called again for the same question it changes no
+    answer: the first one that is written stands.
     """
     if question.state != Question.State.WAITING:
         return question
@@ -102,6 +106,12 @@ def reckon(question: Question, *, at: dt.datetime) -> Question:
     passes = PASSES if question.by_day is None else PASSES_BY
     if (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures * passes <= AT_ONCE:
         return _answer(question, stated)
+    with tried(turns) as mine:
+        if mine:
+            stated = _stated(question, at=at)
+            size = (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures
+            if size <= AT_ONCE:
+                return _answer(question, stated)
     with transactions.entry_point():
         jobs.add(JOB, str(question.pk), at, {"question": question.pk})
     return question
