@@ -1,6 +1,7 @@
 """What customers were told of days that will not be kept; whom to tell, whose answer is awaited, whose money goes back."""
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any, ClassVar
 
 from orders.models import Notice, Order
@@ -8,7 +9,8 @@ from orders.queries import book
 from orders.queries import notices as asked
 from orders.services import notices
 from orders.services.notices import Told
-from shop.api import fields, orders_shown, shapes
+from shop.access.unnamed import unnamed
+from shop.api import fields, order_days, orders_shown, shapes
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import notice_text
 from shop.shared import clock
@@ -93,13 +95,13 @@ def shown(one: Notice) -> dict[str, Any]:
     }
 
 
-def _late(row: asked.ToTell) -> dict[str, Any]:
+def _late(row: asked.ToTell, people: Collection[str]) -> dict[str, Any]:
     return {
         "order": row.order.number,
         "day": row.promise.day.isoformat(),
         "over": row.over,
         "since": fields.moment(row.since),
-        "holds_it_up": row.holds,
+        "holds_it_up": unnamed(row.holds, people),
         "sure_day": fields.day(row.sure_day),
     }
 
@@ -156,9 +158,10 @@ class Notices(Endpoint):
 
     def get(self, call: Call) -> Answer:
         """Return them."""
+        people = order_days.hidden(call)
         return reply(
             {
-                "to_tell": [_late(row) for row in asked.to_tell(today=_today(call.at))],
+                "to_tell": [_late(row, people) for row in asked.to_tell(today=_today(call.at))],
                 "awaited": [shown(one) for one in asked.awaited()],
                 "to_refund": [shown(one) for one in asked.to_refund()],
             }
@@ -205,7 +208,7 @@ class OrderNotices(Endpoint):
         return reply(
             {
                 "rows": [shown(one) for one in asked.of_order(order)],
-                "late": _late(late) if late else None,
+                "late": _late(late, order_days.hidden(call)) if late else None,
                 "texts": _drafts(order, late, today) if order.closed_at is None else [],
             }
         )

@@ -1,9 +1,12 @@
 """How the days given for an order look in the API: each with its chance, what it was based on and how sure it is now."""
 
+from collections.abc import Collection
 from typing import Any, Final
 
 from orders.models import Promise, RatedPromise
+from shop.access.unnamed import names, unnamed
 from shop.api import fields, shapes
+from shop.api.view import Call
 
 MILLION: Final = 1_000_000
 CHANCE: shapes.Shape = {"type": "number", "minimum": 0, "maximum": 1, "description": "0 to 1."}
@@ -60,26 +63,31 @@ def chance(ppm: int | None) -> float | None:
     return None if ppm is None else ppm / MILLION
 
 
-def shown(days: list[Promise]) -> list[dict[str, Any]]:
-    """Return every day given for one order, superseded ones too."""
+def hidden(call: Call) -> frozenset[str]:
+    """Return the names of people that a key is not told: who works in a shop is for keys that read who is out."""
+    return frozenset() if call.may("shop:read") else names()
+
+
+def shown(days: list[Promise], people: Collection[str]) -> list[dict[str, Any]]:
+    """Return every day given for one order, superseded ones too; `people` are not named."""
     over = {one.supersedes_id for one in days}
-    return [_day(one, stands=one.pk not in over) for one in days]
+    return [_day(one, people, stands=one.pk not in over) for one in days]
 
 
-def rating(rated: RatedPromise) -> dict[str, Any]:
-    """Return how sure a day is as the shop stood when it was rated last."""
+def rating(rated: RatedPromise, people: Collection[str]) -> dict[str, Any]:
+    """Return how sure a day is as the shop stood when it was rated last; `people` are not named."""
     return {
         "chance": chance(rated.chance_ppm),
         "chance_before": chance(rated.before_ppm),
         "sure_day": fields.day(rated.sure_day),
         "half_day": fields.day(rated.half_day),
-        "holds": rated.holds,
+        "holds": unnamed(rated.holds, people),
         "slips_since": fields.moment(rated.slips_since),
         "rated_at": fields.moment(rated.at),
     }
 
 
-def _day(one: Promise, *, stands: bool) -> dict[str, Any]:
+def _day(one: Promise, people: Collection[str], *, stands: bool) -> dict[str, Any]:
     rated: RatedPromise | None = getattr(one, "rated", None)
     return {
         "id": one.pk,
@@ -93,5 +101,5 @@ def _day(one: Promise, *, stands: bool) -> dict[str, Any]:
         "basis": {"digest": one.basis.digest, "code_version": one.basis.code_version} if one.basis else None,
         "given_at": fields.moment(one.given_at),
         "reason": one.reason,
-        "rating": rating(rated) if rated and stands else None,
+        "rating": rating(rated, people) if rated and stands else None,
     }

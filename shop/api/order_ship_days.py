@@ -1,5 +1,6 @@
 """Ship days of orders that are in the queue: asked for, given and given anew, confirmed, and those at risk."""
 
+from collections.abc import Collection
 from typing import Any, ClassVar
 
 from orders.models import Customer, Question
@@ -163,7 +164,8 @@ class AtRisk(Endpoint):
                 "Days still to come, the soonest first, of which as the shop stood at `rated_at` too few are kept: below"
                 " `slips_below` in a hundred, or below what was wanted of each. With the chance now and by the rating"
                 " before, since when it slips, the day that would be sure and what holds it up. Days are rated anew within"
-                " a minute after the book has moved. Names are null without the scope `addresses:read`."
+                " a minute after the book has moved. Names are null without the scope `addresses:read`;"
+                " who holds it up is `a pair of hands` without `shop:read`."
             ),
             query=(
                 reading.Choice("below", "Below which chance.", default="slips", choices=("slips", "wanted")),
@@ -178,19 +180,19 @@ class AtRisk(Endpoint):
         shop, below = the_shop(), call.query["below"]
         today, last = clock.local_date(call.at, shop.zone), at_risk.last_rating()
         found = at_risk.slipping(today=today) if below == "slips" else at_risk.below_wanted(today=today, shop=shop)
-        named = call.may("addresses:read")
+        named, people = call.may("addresses:read"), order_days.hidden(call)
         return reply(
             {
                 "below": below,
                 "slips_below": shop.slips_below,
                 "rated_at": fields.moment(last.at),
                 "not_rated": last.failed,
-                "rows": [_risk(one, shop, named=named) for one in found],
+                "rows": [_risk(one, shop, people, named=named) for one in found],
             }
         )
 
 
-def _risk(one: Slipping, shop: Shop, *, named: bool) -> dict[str, Any]:
+def _risk(one: Slipping, shop: Shop, people: Collection[str], *, named: bool) -> dict[str, Any]:
     customer, promise = one.order.customer, one.rated.promise
     return {
         "order": one.order.number,
@@ -198,7 +200,7 @@ def _risk(one: Slipping, shop: Shop, *, named: bool) -> dict[str, Any]:
         "line": promise.line.number if promise.line else None,
         "day": fields.day(one.day),
         "wanted": order_days.chance(at_risk.wanted_ppm(one.rated, shop)),
-        "rating": order_days.rating(one.rated),
+        "rating": order_days.rating(one.rated, people),
         "lines": [_line(line) for line in one.lines],
     }
 

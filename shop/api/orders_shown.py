@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from orders.models import Order, OrderLine, Promise, Shipment
+from orders.models import Order, OrderLine, Shipment
 from orders.queries import book
 from orders.queries.book import Row
 from shop.api import fields, order_days, shapes
@@ -172,11 +172,12 @@ def one(number: int, call: Call) -> dict[str, Any]:
 def several(orders: Sequence[Order], call: Call) -> list[dict[str, Any]]:
     """Return orders with their lines and days."""
     shop, named = the_shop(), call.may("addresses:read")
-    days = book.days_of(orders)
+    given, people = book.days_of(orders), order_days.hidden(call)
+    days = {one.pk: order_days.shown(given[one.pk], people) for one in orders}
     return [_order(row, days[row.order.pk], shop, named=named) for row in book.rows(orders)]
 
 
-def _order(row: Row, days: list[Promise], shop: Shop, *, named: bool) -> dict[str, Any]:
+def _order(row: Row, days: list[dict[str, Any]], shop: Shop, *, named: bool) -> dict[str, Any]:
     order, currency = row.order, shop.currency
     total = sum((line.ordered - line.cancelled) * line.price_minor for line in row.lines) + order.carriage_minor
     return {
@@ -195,7 +196,7 @@ def _order(row: Row, days: list[Promise], shop: Shop, *, named: bool) -> dict[st
         "taken_at": fields.moment(order.taken_at),
         "source": order.source,
         "day_given": fields.day(row.day),
-        "days": order_days.shown(days),
+        "days": days,
         "said_until": fields.day(order.said_until),
         "let_go_at": fields.moment(order.let_go_at),
         "not_before": fields.day(order.not_before),

@@ -21,7 +21,7 @@ MOST_QUESTIONS = 10**12
 SURE = "So many times in a hundred it is to be kept, 50 to 99; without it, what the shop wants for such a customer."
 WAITS = (
     "Where the answer takes long, or that of another program is being worked out, its state is `waiting`; read the address"
-    " in `Location` until it is `answered`. Nothing is given or set aside by asking."
+    " in `Location` until it is `answered`. Nothing is given or set aside by asking. Twenty of one key wait at the most."
 )
 STALE = (
     "Where the shop has changed since the question was answered, nothing is given: 409 `answer_is_stale`, with `question`"
@@ -128,7 +128,8 @@ class OneQuestion(Endpoint):
             tag=TAG,
             words=(
                 "A question with its answer, kept for 30 days. `curve` holds the days on which the chance rises. Names of"
-                " customers are null without the scope `addresses:read`."
+                " customers are null without the scope `addresses:read`; those of people in `holds` are `a pair of hands`"
+                " without `shop:read`."
             ),
             replies={200: Reply("The question.", QUESTION, EXAMPLE)},
         )

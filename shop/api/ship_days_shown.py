@@ -1,11 +1,12 @@
 """How questions about ship days look in the API: what was asked, the answer with its curve, what would bring it forward."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, Final
 
 from orders.models import Customer, Question
+from shop.access.unnamed import HANDS
 from shop.api import fields, shapes
-from shop.api.order_days import CHANCE, MILLION
+from shop.api.order_days import CHANCE, MILLION, hidden
 from shop.api.view import Call
 
 TAG: Final = "Ship days"
@@ -131,12 +132,12 @@ def shown(question: Question, call: Call) -> dict[str, Any]:
         "sure": round(question.wanted_ppm * 100 / MILLION),
         "by": fields.day(question.by_day),
         "lines": [{"item": row["item"], "quantity": str(row["pieces"])} for row in question.lines],
-        "answer": _answer(question.answer, named=call.may("addresses:read")) if answered else None,
+        "answer": _answer(question.answer, hidden(call), named=call.may("addresses:read")) if answered else None,
         "why_failed": question.why_failed,
     }
 
 
-def _answer(said: Mapping[str, Any], *, named: bool) -> dict[str, Any]:
+def _answer(said: Mapping[str, Any], people: Collection[str], *, named: bool) -> dict[str, Any]:
     return {
         "day": said["day"],
         "half_day": said["half"],
@@ -144,7 +145,7 @@ def _answer(said: Mapping[str, Any], *, named: bool) -> dict[str, Any]:
         "rule_of_thumb": said.get("plain"),
         "curve": said["curve"],
         "by": _by(said["by"]) if said["by"] else None,
-        "holds": said["holds"],
+        "holds": [{**one, "what": HANDS if one["what"] in people else one["what"]} for one in said["holds"]],
         "losers": [_loser(one, named=named) for one in said["losers"]],
         "stuck": [_stuck(one) for one in said["stuck"]],
     }

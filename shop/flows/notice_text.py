@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from orders.models import Order, OrderLine
 from orders.queries.notices import ToTell
+from shop.access.unnamed import names, unnamed
 from shop.flows.night import words
 
 
@@ -47,7 +48,7 @@ def _new_day(order: Order, day: dt.date) -> tuple[str, ...]:
 
 
 def _not_known(order: Order, late: ToTell | None) -> tuple[str, ...]:
-    why = f" What holds it up: {late.holds.rstrip('.')}." if late is not None and late.holds else ""
+    why = f" What holds it up: {unnamed(late.holds, names()).rstrip('.')}." if late is not None and late.holds else ""
     return (
         f"We do not know yet when it can be sent.{why} We tell you as soon as we do.",
         f"If you will wait, answer: agreed, order {order.number}. You can still cancel at any time until it is sent.",

@@ -13,6 +13,7 @@ from inventory.services.count_facts import Reject
 from orders.calc.dates_json import reading, writing
 from orders.models import Order, Promise, PromiseBasis, Question, RatedPromise
 from orders.services import promising
+from shop.access.models import Person
 from shop.flows import checking
 from shop.flows.ship_days import asking, rating, turns
 from shop.shared import clock, transactions
@@ -487,6 +488,27 @@ def test_names_are_only_for_keys_that_may_see_them(program: Program) -> None:
     address = f"ship-days/questions/{question.pk}"
     assert data(program.get(address))["answer"]["losers"][0]["customer"] == BUYER["name"]
     assert data(reader.get(address))["answer"]["losers"][0]["customer"] is None
+
+
+def test_who_of_the_shop_holds_it_up_is_only_for_keys_that_read_who_is_out(program: Program) -> None:
+    hand = Person.objects.get(login="bo").name
+    asked = ask(program, on_the_shelf(), 5)
+    order = data(take(program, asked), 201)
+    rating.run_if_due(lambda: AT)
+    RatedPromise.objects.update(chance_ppm=0, slips_since=AT, holds=f"oven and {hand}")
+    question = Question.objects.get(pk=asked["id"])
+    holds = [{"what": hand, "share": 0.5, "days": 1.0}, {"what": "oven", "share": 0.5, "days": 1.0}]
+    Question.objects.filter(pk=question.pk).update(answer={**question.answer, "holds": holds})
+    for who, name in ((program, hand), (Program("orders:read"), "a pair of hands")):
+        answer = data(who.get(f"ship-days/questions/{asked['id']}"))["answer"]
+        assert [one["what"] for one in answer["holds"]] == [name, "oven"]
+        assert data(who.get("ship-days/at-risk"))["rows"][0]["rating"]["holds"] == f"oven and {name}"
+        assert data(who.get(f"orders/{order['number']}"))["days"][0]["rating"]["holds"] == f"oven and {name}"
+        assert data(who.get("notices"))["to_tell"][0]["holds_it_up"] == f"oven and {name}"
+        notices = data(who.get(f"orders/{order['number']}/notices"))
+        assert notices["late"]["holds_it_up"] == f"oven and {name}"
+        assert "What holds it up: oven and a pair of hands." in notices["texts"][-1]["text"]
+        assert hand not in notices["texts"][-1]["text"]
 
 
 # As it is really run
