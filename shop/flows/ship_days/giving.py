@@ -132,6 +132,8 @@ def _parts(question: Question, given: Day, today: dt.date, not_before: dt.date |
         parts = (question.answer.get("by") or {}).get("split") or []
         if len(parts) != 2 or any(part["day"] is None for part in parts):
             raise Invalid.field("split", "In two parts: this question has no answer in two parts; give one day.")
+        for part in parts:
+            _sure_enough(dt.date.fromisoformat(part["day"]), float(part["chance"]), given)
         return [(part["pieces"], dt.date.fromisoformat(part["day"])) for part in parts]
     day = given.day
     if day is None and question.answer.get("day"):
@@ -142,14 +144,19 @@ def _parts(question: Question, given: Day, today: dt.date, not_before: dt.date |
             "day", f"Day: it is never {wanted} in 100 sure; see what holds it up, or name a day yourself."
         )
     promising.check_day(day, today=today)
-    chance, least = ship_day.chance_on(question.answer, day), shop_row.the_shop().slips_below
+    _sure_enough(day, ship_day.chance_on(question.answer, day), given)
+    return [(0, day)]
+
+
+def _sure_enough(day: dt.date, chance: float, given: Day) -> None:
+    """Refuse a day that slips from the start, unless it is given knowingly."""
+    least = shop_row.the_shop().slips_below
     if chance * 100 < least and not given.knowingly:
         raise Invalid.field(
             "day",
             f"Day: {day:%a} {day.day} {day:%b} is {chance * 100:.0f} in 100 sure, and below {least} it slips from the start; "
             "give a later day, or say that you give it all the same.",
         )
-    return [(0, day)]
 
 
 def _promise(
