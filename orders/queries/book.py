@@ -2,8 +2,8 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
@@ -15,11 +15,19 @@ PAGE = 40
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One order as the list shows it: its lines and the standing day given for the whole of it."""
+    """One order as the list shows it: its lines, the standing day given for the whole of it, and days of single lines."""
 
     order: Order
     lines: tuple[OrderLine, ...]
     day: dt.date | None
+    line_days: Mapping[int, dt.date] = field(default_factory=dict)
+
+    @property
+    def days(self) -> list[dt.date]:
+        """Return the days given for what is still owed, the soonest first; for all of it where nothing is owed."""
+        owed = [line for line in self.lines if line.ordered > line.shipped + line.cancelled]
+        given = {self.line_days.get(line.pk, self.day) for line in owed or self.lines}
+        return sorted(day for day in given if day is not None)
 
     @property
     def owed(self) -> int:
@@ -82,12 +90,15 @@ def rows(orders: Sequence[Order]) -> list[Row]:
         OrderLine.objects.filter(order__in=ids).select_related("item", "allocation").order_by("order", "number")
     ):
         lines[line.order_id].append(line)
-    days = dict(
-        Promise.objects.filter(order__in=ids, line=None, superseded_by=None)
-        .order_by("id")
-        .values_list("order_id", "day")
-    )
-    return [Row(order, tuple(lines[order.pk]), days.get(order.pk)) for order in orders]
+    days: dict[int, dt.date] = {}
+    of_lines: dict[int, dict[int, dt.date]] = defaultdict(dict)
+    standing = Promise.objects.filter(order__in=ids, superseded_by=None).order_by("id")
+    for one in standing:
+        if one.line_id is None:
+            days[one.order_id] = one.day
+        else:
+            of_lines[one.order_id][one.line_id] = one.day
+    return [Row(order, tuple(lines[order.pk]), days.get(order.pk), of_lines[order.pk]) for order in orders]
 
 
 def find_order(number: int) -> Order | None:

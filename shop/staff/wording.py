@@ -38,6 +38,7 @@ _IN = {
 }
 KINDS = [(kind.value, _IN.get(kind, "Undone")) for kind in Entry.Kind]
 _NAMES_SHOWN = 3
+FAR_DAYS = 300  # from here on a day without its year may be taken for one of this year. No source
 _ALL = 0.9995
 
 
@@ -79,13 +80,16 @@ def line_name(line: OrderLine) -> str:
     return f"{line.item.name}, with {line.options}" if line.options else line.item.name
 
 
-def of_hundred(ppm: int) -> str:
-    """Write a chance: 92 times in 100."""
-    return f"{in_hundred(ppm / 1_000_000)} times in 100"
+def of_hundred(ppm: int, *, wanted_ppm: int | None = None) -> str:
+    """Write a chance: 92 times in 100; never as what was wanted where it is less."""
+    wanted = None if wanted_ppm is None else wanted_ppm / 1_000_000
+    return f"{in_hundred(ppm / 1_000_000, wanted=wanted)} times in 100"
 
 
-def in_hundred(chance: float) -> int:
-    """Round a chance to so many in a hundred; one that only comes near is neither all nor none."""
+def in_hundred(chance: float, *, wanted: float | None = None) -> int:
+    """Round a chance to so many in a hundred; one that only comes near is neither all nor none, nor what was wanted."""
+    if wanted is not None and chance < wanted:
+        return min(in_hundred(chance), max(0, round(100 * wanted) - 1))
     if chance >= _ALL or chance <= 1 - _ALL:
         return round(100 * chance)
     return min(99, max(1, round(100 * chance)))
@@ -121,9 +125,10 @@ def stands(owed: int, set_aside: int, to_make: int, sent: int) -> str:
     return ", ".join(said)
 
 
-def on_day(day: dt.date) -> str:
-    """Write a day inside a sentence: Thu 17 Dec."""
-    return written_as(day, "D j M")
+def on_day(day: dt.date, *, seen: dt.date | None = None) -> str:
+    """Write a day inside a sentence: Thu 17 Dec; with its year where it is far from the day it is seen on."""
+    far = seen is not None and abs((day - seen).days) > FAR_DAYS
+    return written_as(day, "D j M Y" if far else "D j M")
 
 
 def window(order: Order) -> str:

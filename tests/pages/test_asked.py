@@ -165,6 +165,49 @@ def test_an_order_goes_in_two_parts(desk: Client, slow: Forge, dealer: Customer)
     ]
 
 
+def test_the_list_of_orders_names_the_days_of_an_order_that_goes_in_two_parts(
+    desk: Client, slow: Forge, dealer: Customer
+) -> None:
+    question = asked(desk, qty="10", item=slow.tool.item.code, by_day=f"{today() + dt.timedelta(days=1)}")
+    first, rest = question.answer["by"]["split"]
+    told = page_of(follow(desk, give(desk, question, customer=FIRM, how="split", knowingly="on")))
+    assert f"Order 1 has its day: {said(first['day'])} and {said(rest['day'])}." in told
+    assert f"{said(first['day'])}, {said(rest['day'])}" in page_of(desk.get("/counter"))
+
+
+def test_two_parts_of_which_one_slips_from_the_start_want_the_mark_as_one_day_does(
+    desk: Client, slow: Forge, dealer: Customer
+) -> None:
+    question = asked(
+        desk, qty="10", item=slow.tool.item.code, by_day=f"{today() + dt.timedelta(days=1)}", kind="dealer"
+    )
+    question.answer["by"]["split"][0]["chance"] = 0.68
+    question.save()
+    refused = give(desk, question, customer=FIRM, how="split")
+    assert refused.status_code == 422
+    assert "is 68 in 100 sure, and below 80 it slips from the start" in page_of(refused)
+    assert not Order.objects.exists()
+    follow(desk, give(desk, question, customer=FIRM, how="split", knowingly="on"))
+    assert Order.objects.count() == 1
+
+
+def test_how_many_by_a_day_by_which_nothing_goes_is_one_sentence(desk: Client, slow: Forge, dealer: Customer) -> None:
+    follow(desk, give(desk, asked(desk, qty="4", item=slow.tool.item.code), customer=FIRM))
+    question = asked(desk, qty="6", item=slow.tool.item.code, by_day=f"{today()}")
+    assert question.answer["by"]["pieces"] == 0
+    page = page_of(desk.get(f"/counter/asked/{question.pk}"))
+    assert f"by {said(today())}; and 6 on " in page
+    assert ",;" not in page
+
+
+def test_a_day_of_another_year_is_said_with_its_year(desk: Client, tool: Tool) -> None:
+    question = asked(desk, qty="3", item="CP-2")
+    far = (today() + dt.timedelta(days=340)).isoformat()
+    question.answer["day"] = far
+    question.save()
+    assert f"Give {said(far)} {far[:4]}" in page_of(desk.get(f"/counter/asked/{question.pk}"))
+
+
 def test_another_day_says_how_sure_it_is_and_wants_a_mark_where_it_is_not(
     desk: Client, slow: Forge, dealer: Customer
 ) -> None:
@@ -302,7 +345,8 @@ def test_orders_that_lose_by_it_are_named(desk: Client, slow: Forge, dealer: Cus
     (row,) = question.answer["promises"]
     losers = question.answer["losers"]
     assert ("Orders that lose by it" in page) == bool(losers)
-    assert ("1 other order keeps its day" in page) == (not losers)
+    assert ("1 other day given" in page) == (not losers)
+    assert "keeps its day" not in page, "a day may stand among them that is as good as lost already"
     assert f"{row['order']} {FIRM} {said(row['day'])}" in page
 
 
@@ -312,6 +356,8 @@ def test_said_on_the_phone_is_confirmed_or_let_go(desk: Client, tool: Tool, deal
         question = asked(desk, qty="3", item="CP-2", kind="dealer")
         told = page_of(follow(desk, give(desk, question, customer=FIRM, how="phone", said_until=f"{until}")))
         assert f"Only said on the phone until {said(until)}" in told
+        assert f"is kept until the end of {said(until)}." in told
+        assert "has its day" not in told, "it was only said"
         assert "They want it: make it an order" in told
         assert f"It is kept until {said(until)}." in told
         assert f"Said on the phone, kept until {said(until)}." in told

@@ -127,6 +127,7 @@ def _give(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> Htt
             stale.append(why)
             raise
         return reverse("staff:order", args=[order.number]), _told(order)
+        return reverse("staff:order", args=[order.number]), asked_words.given(order)
 
     done = posting.book(here, form, act, names=form.names())
     if done or not stale:

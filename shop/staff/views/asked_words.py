@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from inventory.models import Item
-from orders.models import Customer, Question
-from orders.queries import ship_day
+from orders.models import Customer, Order, Question
+from orders.queries import book, ship_day
 from orders.queries.shop_state.queue import sure_of
-from shop.shared import shop_row
+from shop.shared import clock, shop_row
 from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 
@@ -63,11 +63,11 @@ def said(question: Question) -> Answered:
         return Answered(_EVER, f"It is never {wanted} times in 100 sure: {_never(answer)}", **_by(answer))
     chance = wording.in_hundred(ship_day.chance_on(answer, day))
     half = _day(answer["half"])
-    inside = f" Half the time it is ready by {wording.on_day(half)}; keep that inside." if half and half < day else ""
+    inside = f" Half the time it is ready by {_on(half, answer)}; keep that inside." if half and half < day else ""
     return Answered(
-        wording.on_day(day),
+        _on(day, answer),
         f"Kept {chance} times in 100; {wanted} are wanted.{inside}",
-        give=wording.on_day(day),
+        give=_on(day, answer),
         **_by(answer),
     )
 
@@ -76,38 +76,47 @@ def _by(answer: Mapping[str, Any]) -> dict[str, str]:
     by = answer["by"]
     if not by:
         return {}
-    day, wanted = wording.on_day(dt.date.fromisoformat(by["day"])), round(answer["sure"] * 100)
-    chance = wording.in_hundred(by["chance"])
+    day, wanted = _on(dt.date.fromisoformat(by["day"]), answer), round(answer["sure"] * 100)
+    chance = wording.in_hundred(by["chance"], wanted=answer["sure"])
     enough = "Sure enough." if by["chance"] >= answer["sure"] else f"Not sure enough: {wanted} are wanted."
     found = {"sure": str(chance), "sure_words": f"that all of it is sent by {day}. {enough}"}
     if by["pieces"] is None:
         return found
     parts = [part for part in by["split"] if part["day"]]
     then = "".join(
-        f" and {wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))},"
+        f" and {wording.figures(part['pieces'])} on {_on(dt.date.fromisoformat(part['day']), answer)},"
         f" kept {wording.in_hundred(part['chance'])} times in 100"
         for part in parts
         if part["day"] > by["day"]
     )
     first = next((part for part in parts if part["day"] <= by["day"]), None)
-    kept = f" kept {wording.in_hundred(first['chance'])} times in 100" if first else ""
-    found |= {
-        "many": wording.figures(by["pieces"]),
-        "many_words": f"by {day},{kept};{then}." if then else f"by {day}{',' if kept else ''}{kept}.",
-    }
+    kept = f", kept {wording.in_hundred(first['chance'])} times in 100" if first else ""
+    found |= {"many": wording.figures(by["pieces"]), "many_words": f"by {day}{kept}{f';{then}' if then else ''}."}
     if parts and min(part["chance"] for part in parts) < answer["sure"]:
         found["many_words"] += " Each in a run of its own; side by side they are less sure than one alone."
     if len(parts) == 2:
         found["split"] = ", ".join(
-            f"{wording.figures(part['pieces'])} on {wording.on_day(dt.date.fromisoformat(part['day']))}"
-            for part in parts
+            f"{wording.figures(part['pieces'])} on {_on(dt.date.fromisoformat(part['day']), answer)}" for part in parts
         )
     return found
 
 
+def given(order: Order) -> str:
+    """Say that an order has its day: for all of it or in parts, or only said on the phone."""
+    taken = clock.local_date(order.taken_at, shop_row.the_shop().zone)
+    days = " and ".join(wording.on_day(day, seen=taken) for day in book.rows([order])[0].days)
+    if order.said_until is not None:
+        return f"Order {order.number} is only said on the phone, for {days}; it is kept until the end of {wording.on_day(order.said_until)}."
+    return f"Order {order.number} has its day: {days}."
+
+
 def looked(answer: Mapping[str, Any], day: dt.date | None) -> str:
     """Say how sure another day is, by the curve; nothing where none is written."""
-    return f"{wording.on_day(day)}: {wording.in_hundred(ship_day.chance_on(answer, day))} times in 100" if day else ""
+    return f"{_on(day, answer)}: {wording.in_hundred(ship_day.chance_on(answer, day))} times in 100" if day else ""
+
+
+def _on(day: dt.date, answer: Mapping[str, Any]) -> str:
+    return wording.on_day(day, seen=dt.date.fromisoformat(answer["first_day"]))
 
 
 def _never(answer: Mapping[str, Any]) -> str:
@@ -181,9 +190,9 @@ def others(rows: Sequence[Mapping[str, Any]], caption: str, *, after: str = "wit
     ]
     lines = [
         [
-            f"{one['order']}{'.' + str(one['line']) if one['line'] else ''} {one['customer']}",
+            f"{one['order']}{', line ' + str(one['line']) if one['line'] else ''} {one['customer']}",
             wording.on_day(dt.date.fromisoformat(one["day"])),
-            wording.in_hundred(one["before"]),
+            wording.in_hundred(one["before"], wanted=one["wanted"]),
             _after(one),
         ]
         for one in rows
@@ -192,10 +201,8 @@ def others(rows: Sequence[Mapping[str, Any]], caption: str, *, after: str = "wit
 
 
 def _after(one: Mapping[str, Any]) -> str:
-    after, wanted = wording.in_hundred(one["after"]), round(100 * one["wanted"])
-    if one["after"] < one["wanted"] <= one["before"]:
-        return f"{min(after, wanted - 1)}, below the {wanted} wanted"
-    return str(after)
+    after = wording.in_hundred(one["after"], wanted=one["wanted"])
+    return f"{after}, below the {round(100 * one['wanted'])} wanted" if one["after"] < one["wanted"] else str(after)
 
 
 def ideas(found: Sequence[Mapping[str, Any]]) -> Ruled | None:

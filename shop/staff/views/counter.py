@@ -34,7 +34,7 @@ class Said:
     number: int
     customer: str
     what: str
-    day: dt.date | None
+    day: str
     stands: str
     address: str
 
@@ -66,7 +66,7 @@ def _said(row: Row, today: dt.date) -> Said:
         number=row.order.number,
         customer=row.order.customer.name,
         what=wording.what(row.lines, owed_only=row.order.closed_at is None),
-        day=row.day,
+        day=", ".join(wording.on_day(day, seen=today) for day in row.days) or "none",
         stands=wording.stands(row.owed, row.set_aside, row.to_make, sum(line.shipped for line in row.lines)) + waits,
         address=reverse("staff:order", args=[row.order.number]),
     )

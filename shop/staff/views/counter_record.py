@@ -122,7 +122,7 @@ def _kinds(found: Record, hand: Tally) -> Ruled:
             ])  # fmt: skip
     if hand.of:
         rows.append([BY_HAND, hand.of, hand.kept, "", hand.early or "", hand.late or "", ""])
-    heads = ("days given", "kept", "said", "early", "late", "days quoted, mean")
+    heads = ("days given", "kept", "said", "early", "late", "days ahead, mean")
     return Ruled("By kind of customer", [Column("for"), *(Column(head, figures=True) for head in heads)], rows)
 
 
@@ -169,7 +169,7 @@ def _rules(beside: tuple[Figures, Figures]) -> Ruled:
     for name, one in zip(("worked out", "rule of thumb"), beside, strict=True):
         late = f"{one.missed.late}, by {_mean(one.missed.late_days)}" if one.missed.late else ""
         rows.append([name, f"{one.lead_mean:.1f}", f"{one.lead_median:g}", f"{one.kept} of {one.of}", late])
-    heads = ("days quoted, mean", "the middle one", "kept", "late")
+    heads = ("days ahead, mean", "the middle one", "kept", "late")
     return Ruled("Against the rule of thumb", [Column("rule"), *(Column(head, figures=True) for head in heads)], rows)
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from orders.models import Order, Promise
 from orders.queries import at_risk
+from shop.shared import clock, shop_row
 from shop.staff import wording
 
 _SOURCE = {"by hand": "given by hand", "taken over": "given before this book"}
@@ -12,14 +13,20 @@ _SOURCE = {"by hand": "given by hand", "taken over": "given before this book"}
 def days_of(order: Order) -> list[str]:
     """Say each standing day of an order: for what, how it was come to, how sure it was and is."""
     rated = {one.promise_id: one for one in at_risk.standing().filter(promise__order=order)}
-    found = []
+    found, shop = [], shop_row.the_shop()
     for promise in Promise.objects.filter(order=order, superseded_by=None).select_related("line__item").order_by("id"):
         of = f"Line {promise.line.number}: " if promise.line else ""
-        said = f"{of}{wording.on_day(promise.day)}, {come_to(promise)}."
+        given = clock.local_date(promise.given_at, shop.zone)
+        said = f"{of}{wording.on_day(promise.day, seen=given)}, {come_to(promise)}."
         now = rated.get(promise.pk)
         if now is not None and order.closed_at is None:
-            said += f" Now {wording.of_hundred(now.chance_ppm)}"
-            said += f", was {wording.of_hundred(now.before_ppm)}" if now.before_ppm != now.chance_ppm else ""
+            wanted = at_risk.wanted_ppm(now, shop)
+            said += f" Now {wording.of_hundred(now.chance_ppm, wanted_ppm=wanted)}"
+            said += (
+                f", was {wording.of_hundred(now.before_ppm, wanted_ppm=wanted)}"
+                if now.before_ppm != now.chance_ppm
+                else ""
+            )
             said += f"; waits for {now.holds}." if now.holds else "."
             if now.slips_since and now.sure_day:
                 said += f" As sure as wanted by {wording.on_day(now.sure_day)}."

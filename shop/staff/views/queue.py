@@ -171,4 +171,4 @@ def _owed(one: Standing) -> str:
 def _chance(one: Standing) -> str:
     if one.promise is None:
         return ""
-    return "not rated yet" if one.chance is None else f"{round(100 * one.chance)} in 100"
+    return "not rated yet" if one.chance is None else f"{wording.in_hundred(one.chance, wanted=one.wanted)} in 100"

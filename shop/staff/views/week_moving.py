@@ -14,7 +14,6 @@ from orders.queries.week import Effect, Proposed
 from orders.services import week
 from shop.shared.errors import Invalid
 from shop.staff import wording
-from shop.staff.views.floor_words import in_hundred
 from shop.staff.views.week_form import FIRST, LAST, Key, MoveForm, key_of
 from shop.staff.views.week_words import Words
 
@@ -194,10 +193,9 @@ def _times(changes: tuple[int, int]) -> str:
 def _swing(pair: tuple[Named, pinning.Swayed]) -> Swing:
     named, one = pair
     given = f"given for {wording.on_day(named.day)}, " if named.day else ""
-    if round(one.before * 100) == round(one.after * 100):
-        chance = f"{in_hundred(one.after)}, as before"
-    else:
-        chance = f"{in_hundred(one.before)} before, {in_hundred(one.after)} after"
+    before, after = (wording.in_hundred(chance, wanted=one.wanted) for chance in (one.before, one.after))
+    same = before == after
+    chance = f"{after} times in 100, as before" if same else f"{before} times in 100 before, {after} after"
     wanted = f"; {round(one.wanted * 100)} are wanted" if one.after < one.wanted else ""
     return Swing(named.number, named.customer, f"{given}{chance}{wanted}", wording.address("staff:order", named.number))
 

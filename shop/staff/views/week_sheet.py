@@ -128,7 +128,5 @@ def kept(zone: str) -> str:
     said = f"{found.kept} of {found.promised} {orders} at the wanted figure or better"
     if found.worst is not None:
         promise = found.worst.promise
-        said += (
-            f"; {promise.order.number} {promise.order.customer.name} is at {found.worst.chance_ppm // 10_000} in 100"
-        )
+        said += f"; {promise.order.number} {promise.order.customer.name} is at {wording.in_hundred(found.worst.chance_ppm / 1_000_000, wanted=1)} in 100"
     return f"{said}, as rated {wording.at_moment(found.at, zone)}."
