@@ -102,15 +102,11 @@ def reckon(question: Question, *, at: dt.datetime, turns: BoundedSemaphore = tur
     """
     if question.state != Question.State.WAITING:
         return question
-    stated = _stated(question, at=at)
     passes = PASSES if question.by_day is None else PASSES_BY
-    if (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures * passes <= AT_ONCE:
-        return _answer(question, stated)
     with tried(turns) as mine:
         if mine:
             stated = _stated(question, at=at)
-            size = (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures
-            if size <= AT_ONCE:
+            if (len(stated.shop.lines) + 3 * len(stated.shop.batches)) * question.futures * passes <= AT_ONCE:
                 return _answer(question, stated)
     with transactions.entry_point():
         jobs.add(JOB, str(question.pk), at, {"question": question.pk})

@@ -126,7 +126,6 @@ def _give(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> Htt
         except StaleAnswer as why:
             stale.append(why)
             raise
-        return reverse("staff:order", args=[order.number]), _told(order)
         return reverse("staff:order", args=[order.number]), asked_words.given(order)
 
     done = posting.book(here, form, act, names=form.names())
@@ -143,13 +142,6 @@ def _give(here: Here, question: Question, form: GiveForm | GiveAgainForm) -> Htt
     fields = {name: here.POST[name] for name in (*form.fields, "how") if name in here.POST}
     here.session[TYPED] = {"question": anew.pk, "fields": fields, "said": f"{stale[0].sentence}{before}"}
     return HttpResponseRedirect(reverse("staff:counter_asked", args=[anew.pk]))
-
-
-def _told(order: Order) -> str:
-    row = book.rows([order])[0]
-    days = wording.on_day(row.day) if row.day else "a day for each line"
-    kept = f" It is kept until {wording.on_day(order.said_until)}." if order.said_until else ""
-    return f"Order {order.number} has its day: {days}.{kept}"
 
 
 def _given(question: Question, form: GiveForm | GiveAgainForm, who: posting.Doing) -> Order:
