@@ -11,6 +11,7 @@ from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid
 
+NO_EMAIL = "This is no e-mail address; name@example.org would work, or leave it empty."
 CHANGEABLE = frozenset({"name", "kind", "email", "phone", "address", "terms", "minimum_minor", "takes_parts", "active"})
 MOST_MINIMUM = 100_000_000_00
 _LONGEST = {"name": 120, "phone": 40, "address": 600, "terms": 200}
@@ -101,6 +102,6 @@ def _check(customer: Customer) -> None:
         try:
             validate_email(customer.email)
         except ValidationError:
-            wrong["email"] = "This is no e-mail address; name@example.org would work, or leave it empty."
+            wrong["email"] = NO_EMAIL
     if wrong:
         raise Invalid(next(iter(wrong.values())), wrong)

@@ -43,6 +43,8 @@ def begin(
     name = _checked(name, opens_at, closes_at)
     if closes_at is not None and closes_at <= at:
         raise Invalid.field("closes_at", "The sale would be over already; a moment to come would work, or none.")
+    if not 1 <= qty <= ordering.MOST_PIECES:
+        raise Invalid.field("qty", f"{qty} cannot be kept; write 1 to {ordering.MOST_PIECES}.")
     if item.unit != "piece":
         raise Invalid.field("item", f"{item.code} is not counted in pieces; choose an item that is.")
     reserving.lock_and_tidy({item.pk}, at=at)

@@ -4,12 +4,15 @@ import contextlib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
 from django.db.models import Q
 
 from inventory.models import Item
 from inventory.services import demand
 from inventory.services.allocating import NotEnough
 from orders.models import Customer
+from orders.services import customers
 from shop.api import fields
 from shop.api.view import Call
 from shop.flows.ordering import Buyer, NewCustomer
@@ -36,6 +39,7 @@ def buyer(body: Mapping[str, Any], field: str = "customer") -> Buyer:
     if ("id" in body) == ("name" in body):
         raise Invalid.field(field, "Name a customer by id, or give the name of a new one: one of the two.")
     if "name" in body:
+        _check_email(body.get("email", "").strip(), f"{field}.email")
         return NewCustomer(**body)
     if len(body) > 1:
         raise Invalid.field(field, "A customer named by id keeps what is known; leave the other names out.")
@@ -43,6 +47,14 @@ def buyer(body: Mapping[str, Any], field: str = "customer") -> Buyer:
     if found is None:
         raise Invalid.field(f"{field}.id", f"There is no customer {body['id']}; give the name of a new one.")
     return found
+
+
+def _check_email(text: str, field: str) -> None:
+    try:
+        if text:
+            validate_email(text)
+    except ValidationError as why:
+        raise Invalid.field(field, customers.NO_EMAIL) from why
 
 
 def item(code: str, field: str = "item") -> Item:

@@ -338,6 +338,7 @@ def test_two_parts_have_a_day_each(program: Program, made: Forge) -> None:
         ({"lines": [{"item": "HAN-1"}, {"item": "HAN-1"}]}, "/lines/1/item"),
         ({"lines": [{"item": "HAN-1", "price": "1.234"}]}, "/lines/0/price"),
         ({"customer": {"id": 999_999}}, "/customer/id"),
+        ({"customer": {"name": "Invented buyer", "email": "nowhere"}}, "/customer/email"),
         ({"day": "2020-01-01"}, "/day"),
         ({"split": True}, "/split"),
         ({"said_until": "2020-01-01"}, "/said_until"),
