@@ -11,6 +11,7 @@ from orders.queries.shop_state.queue import sure_of
 from shop.shared.models import Shop
 
 MILLION = 1_000_000
+NEARLY = 500  # of a million: less than that is none, and as near to all is all. No source
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,9 @@ class Slipping:
 
     @property
     def of_hundred(self) -> int:
-        """Return how many times in a hundred it is kept."""
-        return round(self.rated.chance_ppm * 100 / MILLION)
+        """Return how many times in a hundred it is kept; what only comes near is neither all nor none, as on the pages."""
+        said = round(self.rated.chance_ppm * 100 / MILLION)
+        return min(99, max(1, said)) if NEARLY < self.rated.chance_ppm < MILLION - NEARLY else said
 
 
 def standing() -> QuerySet[RatedPromise]:

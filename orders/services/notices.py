@@ -63,7 +63,7 @@ def write(order: Order, told: Told, *, promise: Promise | None, today: dt.date, 
     made = Notice.objects.create(
         order=order, promise=promise, told_at=told_at, how=how, text=text, new_day=told.new_day, by=by.person
     )
-    day = f"new day {told.new_day}" if told.new_day else "new day not known"
+    day = f"new day {told.new_day:%a} {told.new_day.day} {told.new_day:%b %Y}" if told.new_day else "new day not known"
     _audit(made, "customer told", f"{how.capitalize()}, {day}.", at, by)
     return made
 

@@ -10,6 +10,7 @@ from django.test import Client
 from inventory.models import ItemStock, Step
 from orders.calc.dates import asking as reckoning
 from orders.models import Customer, Order, Question
+from orders.services.ordering import Wanted
 from shop.flows import ringing
 from shop.flows.ship_days import asking, rating
 from shop.shared import clock, jobs
@@ -404,6 +405,16 @@ def test_an_order_in_the_queue_gets_a_day_at_its_place_with_a_reason(desk: Clien
     assert "Why: the oven was down" in told
     rating.run_if_due(clock.now)
     assert "Now " in page_of(desk.get(f"/order/{order.number}"))
+
+
+def test_of_what_is_made_to_order_and_like_no_pattern_no_day_is_said(desk: Client) -> None:
+    order = makers.make_order([Wanted(2, words="a pair of hinges")])
+    asking_form = forms(desk.get(f"/order/{order.number}"))[0]
+    page = page_of(follow(desk, desk.post(f"/order/{order.number}/day/asked", asking_form.fields)))
+    assert "No day can be worked out for what is made to order and like no pattern of the shop." in page
+    assert f"Order {order.number}, line 1 is made to order and is like no pattern of the shop" in page
+    assert "never" not in page
+    assert "short, not made here" not in page
 
 
 def test_an_order_that_is_all_sent_says_so_instead_of_asking(desk: Client, tool: Tool) -> None:

@@ -266,7 +266,7 @@ def test_days_given_stand_on_the_sheet(made: forge.Forge) -> None:
     promise = ordering.Promise.objects.get()
     RatedPromise.objects.create(promise=promise, chance_ppm=710_000, before_ppm=710_000, at=AT)
     page = said(client_of("hand"))
-    assert "0 of 1 promised order is at the wanted figure or better; 1 Tarn and Thrupp is at 71 in 100" in page
+    assert "0 of 1 day given is at the wanted figure or better; order 1, Tarn and Thrupp, is at 71 in 100" in page
 
 
 def test_no_field_of_the_week_breaks_over_what_is_typed(made: forge.Forge) -> None:

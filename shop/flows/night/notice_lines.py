@@ -32,7 +32,7 @@ def _tell_line(row: ToTell, today: dt.date) -> Line:
     unit = words.plural("day", days) + (" over" if row.over else " to go")
     day = words.day(row.promise.day)
     why = f" Held up by {row.holds.rstrip('.')}." if row.holds else ""
-    said = f"given {day}, which {'is over' if row.over else 'will hardly be kept'}; not told yet.{why}"
+    said = f"given {day}, which {'is over' if row.over else 'may not be kept'}; not told yet.{why}"
     link = Link(path("staff:order_notice", row.order.number), "Tell them")
     facts = {"order": row.order.number, "day": row.promise.day.isoformat(), "since": row.since.isoformat()}
     return Line(str(days), unit, _order(row.order.number, row.order.customer.name), said, link, facts)

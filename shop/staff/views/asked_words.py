@@ -1,6 +1,7 @@
 """What an answer about a ship day says, in the words of the Counter."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from shop.staff import wording
 from shop.staff.ruled import Column, Ruled
 
 _EVER = "never"
+_MADE_TO_ORDER = re.compile(r"([0-9]+)\.([0-9]+)")
 SHORTEST_WAIT = 0.05  # days of work; less is not worth a line
 
 
@@ -59,6 +61,10 @@ def said(question: Question) -> Answered:
     answer = question.answer
     wanted = round(answer["sure"] * 100)
     day = _day(answer["day"])
+    if day is None and any(map(_made_to_order, answer["stuck"])):
+        return Answered(
+            "not known", "No day can be worked out for what is made to order and like no pattern of the shop."
+        )
     if day is None:
         return Answered(_EVER, f"It is never {wanted} times in 100 sure: {_never(answer)}", **_by(answer))
     chance = wording.in_hundred(ship_day.chance_on(answer, day))
@@ -173,8 +179,19 @@ def all_of_it(question: Question) -> str:
     return {1: "it is", 2: "both are"}.get(pieces, f"all {wording.figures(pieces)} are")
 
 
+def _made_to_order(row: Mapping[str, Any]) -> re.Match[str] | None:
+    """Return order and line of what is made to order and has no pattern; the calculator names it so, as 12.1."""
+    return None if row["run"] else _MADE_TO_ORDER.fullmatch(str(row["item"]))
+
+
 def stuck(row: Mapping[str, Any]) -> str:
     """Say why a run cannot go on."""
+    made = _made_to_order(row)
+    if made:
+        return (
+            f"Order {made[1]}, line {made[2]} is made to order and is like no pattern of the shop: its steps are not known. "
+            "Give a day by hand, on the order’s page."
+        )
     run = f"Run {row['run']}, " if row["run"] and "+" not in row["run"] else ""
     at = f" stops before {row['name']}" if row["name"] else ""
     return f"{run}{row['item']}{at}: {row['why']}."

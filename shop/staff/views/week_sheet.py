@@ -120,13 +120,13 @@ def _text(one: Shown) -> str:
 
 
 def kept(zone: str) -> str:
-    """Say how many promised orders are at their wanted figure, and which is worst."""
+    """Say how many days given are at their wanted figure, and which is worst."""
     found = proposing.kept()
     if found is None:
         return "No day given has been rated yet."
-    orders = "promised order is" if found.promised == 1 else "promised orders are"
-    said = f"{found.kept} of {found.promised} {orders} at the wanted figure or better"
+    days = "day given is" if found.promised == 1 else "days given are"
+    said = f"{found.kept} of {found.promised} {days} at the wanted figure or better"
     if found.worst is not None:
         promise = found.worst.promise
-        said += f"; {promise.order.number} {promise.order.customer.name} is at {wording.in_hundred(found.worst.chance_ppm / 1_000_000, wanted=1)} in 100"
+        said += f"; order {promise.order.number}, {promise.order.customer.name}, is at {wording.in_hundred(found.worst.chance_ppm / 1_000_000, wanted=1)} in 100"
     return f"{said}, as rated {wording.at_moment(found.at, zone)}."
