@@ -53,7 +53,12 @@ def let_go(order: Order, *, at: dt.datetime, by: Actor) -> Order:
     """Let go of what was said on the phone and not confirmed: stock and place are free for others."""
     transactions.assert_open()
     until = order.said_until
-    order = ordering.cancel_order(order, at=at, by=by, reason=f"said on the phone until {until}, not confirmed")
+    order = ordering.cancel_order(
+        order,
+        at=at,
+        by=by,
+        reason=f"Said on the phone until {until:%a} {until.day} {until:%b}, not confirmed." if until else "",
+    )
     Order.objects.filter(pk=order.pk).update(let_go_at=at)
     order.refresh_from_db()
     return order

@@ -5,11 +5,12 @@ import datetime as dt
 import pytest
 from django.db import transaction
 
-from inventory.models import Item, Machine, Step, Supplier
+from inventory.models import Item, Machine, Step, Supplier, ToolingSet
 from inventory.queries import presence as learned
-from inventory.services import presence, purchasing
+from inventory.services import presence, purchasing, tooling_sets
 from inventory.services.presence import Spell
 from inventory.services.purchasing import ToBuy
+from orders.calc.dates.dispatch import propose
 from orders.calc.dates.state import Batch, Shop
 from orders.calc.dates_json import writing
 from orders.models import WeekPin
@@ -209,3 +210,18 @@ def test_what_a_document_does_not_take_is_left_out_or_put_otherwise() -> None:
     assert [one.pieces for one in shop.batches if one.spare] == [1_000, 1_000, 300]
     ovens = [step.oven for product in shop.products for step in product.steps if step.oven]
     assert all(oven.unattended for oven in ovens)
+
+
+def test_tooling_that_is_in_costs_no_change_at_any_machine_of_the_step() -> None:
+    made = forge.make_forge()
+    fire = Machine.objects.create(code="FIRE", name="gas forge", kind="forge")
+    first = Step.objects.get(route__pattern=made.pattern, number=FIRST)
+    first.tooling = ToolingSet.objects.get(code="T4")
+    first.save()
+    first.machines.set([fire, Machine.objects.get(code="HAMMER")])
+    with transaction.atomic():
+        tooling_sets.change_tooling(first.tooling, "in", at=AT, by=BY)
+    makers.make_order({made.tool.item: 4})
+    shop = shop_of()
+    assert shop.tooling_in == {"FIRE": "T4", "HAMMER": "T4"}
+    assert [one.change for one in propose(shop).operations if one.step.number == FIRST] == [""]

@@ -360,7 +360,6 @@ def test_said_on_the_phone_is_confirmed_or_let_go(desk: Client, tool: Tool, deal
         assert f"is kept until the end of {said(until)}." in told
         assert "has its day" not in told, "it was only said"
         assert "They want it: make it an order" in told
-        assert f"It is kept until {said(until)}." in told
         assert f"Said on the phone, kept until {said(until)}." in told
         assert ItemStock.objects.get(pk=tool.item.pk).allocated == 3 * (number + 1)
     wanted, other = Order.objects.order_by("number")

@@ -199,10 +199,7 @@ def _steps(run: str, whose: Mapping[str, Whose], made: Mapping[str, Product]) ->
 
 
 def _tooling_in(made: Mapping[str, Product]) -> dict[str, str]:
-    """Give the tooling that is in each machine, as far as a step needs it."""
-    needed = {step.tooling for product in made.values() for step in product.steps}
-    found = {}
-    for one in tooling.sets():
-        if one.is_in and one.tooling.code in needed:
-            found.update({machine.code: one.tooling.code for machine in one.tooling.machines.all() if machine.active})
-    return found
+    """Give the tooling that is in the machines of each step that needs it, the fire it is worked at among them."""
+    there = {one.tooling.code for one in tooling.sets() if one.is_in}
+    steps = [step for product in made.values() for step in product.steps if step.tooling in there]
+    return {machine: step.tooling for step in steps for machine in step.machines}
