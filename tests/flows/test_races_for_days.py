@@ -63,6 +63,9 @@ def desk_for(item: Item, pieces: int) -> Callable[[], Tried]:
 def give(question: Question, item: Item, pieces: int) -> Tried:
     stale = 0
     while True:
+        if question.state == Question.State.WAITING:  # other desks have all turns: the worker answers
+            asking.work({"question": question.pk}, AT)
+            question.refresh_from_db()
         assert question.state == Question.State.ANSWERED, question.why_failed
         try:
             with transactions.entry_point():

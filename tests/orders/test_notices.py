@@ -64,7 +64,7 @@ def test_a_notice_its_answer_and_the_refund_are_kept_and_audited(order: Order) -
     assert refund(made).refunded_at == AT + 2 * DAY
     lines = AuditLine.objects.filter(subject=f"order {order.number}", after__notice=made.pk).order_by("pk")
     assert [line.action for line in lines] == ["customer told", "customer cancelled", "money gone back"]
-    assert lines[0].reason == f"By telephone, new day {TODAY + 9 * DAY}."
+    assert lines[0].reason == f"By telephone, new day {TODAY + 9 * DAY:%a %-d %b %Y}."
 
 
 def test_a_day_may_be_not_known_and_nothing_is_answered_by_silence(order: Order) -> None:
