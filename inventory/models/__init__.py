@@ -1,5 +1,6 @@
 """Tables of the inventory app, re-exported so that callers name the model and not the file."""
 
+from inventory.models.bottles import Bottle, BottleChange
 from inventory.models.cut_plans import Blade, CutPlan, CutPlanBar, CutPlanLine, CutRules
 from inventory.models.cutting import Cut, CutPiece
 from inventory.models.items import Item, RecipePart
@@ -8,9 +9,11 @@ from inventory.models.presence import Away, MachineDown
 from inventory.models.purchasing import (
     Delivery,
     DeliveryLine,
+    Freight,
     PurchaseOrder,
     PurchaseOrderLine,
     Supplier,
+    SupplierPrice,
 )
 from inventory.models.routes import (
     Machine,
@@ -48,6 +51,7 @@ from inventory.models.stock import (
     RefusedDemand,
     TakeOut,
 )
+from inventory.models.stock_counts import StockCount, StockCountLine
 
 __all__ = [
     "BAR_ALPHABET",
@@ -57,6 +61,8 @@ __all__ = [
     "Bar",
     "Blade",
     "BookClose",
+    "Bottle",
+    "BottleChange",
     "Certificate",
     "Claim",
     "CountReject",
@@ -72,6 +78,7 @@ __all__ = [
     "ElementLimit",
     "Entry",
     "FloorNote",
+    "Freight",
     "Grade",
     "HandleSort",
     "Hardness",
@@ -101,7 +108,10 @@ __all__ = [
     "Step",
     "StepCause",
     "StepUse",
+    "StockCount",
+    "StockCountLine",
     "Supplier",
+    "SupplierPrice",
     "TakeOut",
     "ToolingChange",
     "ToolingSet",

@@ -23,6 +23,16 @@ class Item(models.Model):
         MG = "mg"
         UL = "ul"
 
+    class Counted(models.TextChoices):
+        OFTEN = "often"
+        SOMETIMES = "sometimes"
+        SELDOM = "seldom"
+
+    class StoredAs(models.TextChoices):
+        LP_GAS = "lp gas"
+        OXYGEN = "oxygen"
+        FLAMMABLE = "flammable"
+
     code = models.CharField(max_length=30, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind.choices)
@@ -43,6 +53,20 @@ class Item(models.Model):
     supplier = models.ForeignKey(
         "inventory.Supplier", null=True, blank=True, on_delete=models.PROTECT, related_name="items"
     )
+    counted = models.CharField(
+        max_length=9,
+        choices=Counted.choices,
+        blank=True,
+        help_text="how often it is counted; empty: by its yearly value",
+    )
+    service_percent = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="of 100 reorders it does not run dry in so many; empty: by how often it is counted",
+    )
+    shelf_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    most_kept = models.BigIntegerField(null=True, blank=True, help_text="there is room for so much, in its unit")
+    stored_as = models.CharField(max_length=9, choices=StoredAs.choices, blank=True)
     safety_sheet = models.URLField(blank=True)
     caution = models.CharField(max_length=300, blank=True)
     active = models.BooleanField(default=True)
@@ -72,6 +96,17 @@ class Item(models.Model):
                 condition=(Q(reorder_point=None) | Q(reorder_point__gte=0))
                 & (Q(reorder_quantity=None) | Q(reorder_quantity__gte=1)),
                 name="item_reorder_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(counted__in=["", "often", "sometimes", "seldom"])
+                & Q(stored_as__in=["", "lp gas", "oxygen", "flammable"]),
+                name="item_counted_and_stored",
+            ),
+            models.CheckConstraint(
+                condition=(Q(service_percent=None) | Q(service_percent__gte=50, service_percent__lte=99))
+                & (Q(shelf_life_days=None) | Q(shelf_life_days__gte=1))
+                & (Q(most_kept=None) | Q(most_kept__gte=1)),
+                name="item_limits",
             ),
         ]
         indexes = [models.Index(fields=["kind", "code"], name="item_kind_code")]

@@ -16,22 +16,98 @@ class Supplier(models.Model):
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     claim_days = models.PositiveSmallIntegerField(null=True, blank=True, help_text="working days to claim a shortage")
+    lead_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="calendar days from order to arrival, believed until deliveries teach better"
+    )
+    min_order_minor = models.BigIntegerField(default=0, help_text="it takes no order below this value")
+    order_cost_minor = models.BigIntegerField(null=True, blank=True, help_text="what one order costs the shop")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(min_order_minor__gte=0) & (Q(order_cost_minor=None) | Q(order_cost_minor__gte=0)),
+                name="supplier_terms",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name
 
 
+class Freight(models.Model):
+    """What a supplier asks for carriage of an order from a value or a mass on; the dearest step reached holds."""
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="freight")
+    from_minor = models.BigIntegerField(default=0)
+    from_mass_mg = models.BigIntegerField(default=0)
+    freight_minor = models.BigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["supplier", "from_minor", "from_mass_mg"], name="freight_once"),
+            models.CheckConstraint(
+                condition=Q(from_minor__gte=0, from_mass_mg__gte=0, freight_minor__gte=0)
+                & (Q(from_minor=0) | Q(from_mass_mg=0)),
+                name="freight_step",
+            ),
+        ]
+
+
+class SupplierPrice(models.Model):
+    """What a supplier asks for an item from a quantity on: for one unit bought, or for one bar of a length it sells."""
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="prices")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="prices")
+    length_nm = models.BigIntegerField(default=0, help_text="of a bar as sold; 0 for what is no bar")
+    from_qty = models.PositiveIntegerField(default=1, help_text="units bought, or bars")
+    price_minor = models.BigIntegerField(help_text="for one unit bought, or one bar")
+    bundle = models.PositiveSmallIntegerField(default=1, help_text="sold only by so many")
+    noted_on = models.DateField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["supplier", "item", "length_nm", "from_qty"], name="supplier_price_once"),
+            models.CheckConstraint(
+                condition=Q(length_nm__gte=0, from_qty__gte=1, price_minor__gte=0, bundle__gte=1),
+                name="supplier_price_figures",
+            ),
+        ]
+
+
 class PurchaseOrder(models.Model):
     """What was ordered from a supplier, when, and for when it was confirmed."""
+
+    class Sent(models.TextChoices):
+        PRINTED = "printed"
+        EMAIL = "e-mail"
+        PHONE = "phone"
 
     number = models.PositiveIntegerField(unique=True)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="purchase_orders")
     ordered_on = models.DateField()
     wanted_on = models.DateField(null=True)
     confirmed_on = models.DateField(null=True)
+    first_confirmed_on = models.DateField(null=True, help_text="the day first promised, kept when a later one is")
+    sent_how = models.CharField(max_length=8, choices=Sent.choices, blank=True)
+    sent_at = models.DateTimeField(null=True)
+    sent_to = models.EmailField(blank=True)
+    asked_on = models.DateField(null=True, help_text="when the supplier was last asked where it is")
+    cut_plan = models.ForeignKey(
+        "inventory.CutPlan", null=True, on_delete=models.PROTECT, related_name="purchase_orders"
+    )
     closed_at = models.DateTimeField(null=True)
     note = models.CharField(max_length=300, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(sent_how="", sent_at=None, sent_to="")
+                | (Q(sent_how__in=["printed", "phone"], sent_at__isnull=False, sent_to=""))
+                | (Q(sent_how="e-mail", sent_at__isnull=False) & ~Q(sent_to="")),
+                name="purchase_order_sent",
+            )
+        ]
 
 
 class PurchaseOrderLine(models.Model):

@@ -310,6 +310,7 @@ class RefusedDemand(models.Model):
     available = models.BigIntegerField()
     at = models.DateTimeField()
     asked_by = models.CharField(max_length=80, blank=True)
+    one_off = models.BooleanField(default=False, help_text="will not come again; the forecast leaves it out")
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(qty__gte=1), name="refused_demand_quantity")]

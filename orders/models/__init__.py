@@ -5,6 +5,7 @@ from orders.models.customers import Customer
 from orders.models.orders import Hold, Money, Order, OrderLine
 from orders.models.promises import Notice, Promise, PromiseBasis, Question, RatedPromise, Rating
 from orders.models.releases import OWN_SOURCE, Release
+from orders.models.reorder import ForShelf, Learned
 from orders.models.shipping import (
     Return,
     ReturnOutcome,
@@ -18,7 +19,9 @@ __all__ = [
     "OWN_SOURCE",
     "BroughtIn",
     "Customer",
+    "ForShelf",
     "Hold",
+    "Learned",
     "Money",
     "Notice",
     "Order",

@@ -67,6 +67,7 @@ class OrderLine(models.Model):
     reserved = models.BigIntegerField(default=0)
     whole = models.BooleanField(default=False, help_text="goes in one piece or not at all")
     price_minor = models.BigIntegerField(default=0, help_text="agreed, for one")
+    one_off = models.BooleanField(default=False, help_text="will not come again; the forecast leaves it out")
     queue_no = models.BigIntegerField(unique=True, help_text="place in the queue")
     gathers = models.BooleanField(default=False, help_text="waits and takes pieces as they come free")
     allocation = models.OneToOneField(

@@ -37,6 +37,17 @@ class Shop(models.Model):
     scale_step_mg = models.BigIntegerField(default=453_592, help_text="the step the steel scale shows")
     tape_error_nm = models.BigIntegerField(default=1_587_500, help_text="how far one taped length may be off")
     saw_before_certificate = models.BooleanField(default=True, help_text="may steel be sawn while its paper is awaited")
+    holding_percent = models.PositiveSmallIntegerField(
+        default=20, help_text="what keeping stock costs a year, in 100 of its value"
+    )
+    order_cost_minor = models.BigIntegerField(default=1_500, help_text="what one order to a supplier costs the shop")
+    spend_minor = models.BigIntegerField(null=True, help_text="money for buying now; empty: enough")
+    dry_often = models.PositiveSmallIntegerField(default=98, help_text="of 100 reorders not run dry, counted often")
+    dry_sometimes = models.PositiveSmallIntegerField(default=95)
+    dry_seldom = models.PositiveSmallIntegerField(default=90)
+    lp_gas_most_mg = models.BigIntegerField(default=136_077_711, help_text="LP-gas kept inside, empties count as full")
+    flammable_most_ul = models.BigIntegerField(default=227_124_707, help_text="flammable liquids kept in the cabinet")
+    weekly_day = models.SmallIntegerField(default=6, help_text="weekday of the owner's letter; 6 for Sunday")
 
     class Meta:
         constraints = [
@@ -50,6 +61,23 @@ class Shop(models.Model):
                     tape_error_nm__lte=25_400_000,
                 ),
                 name="shop_saw_and_scale",
+            ),
+            models.CheckConstraint(
+                condition=Q(holding_percent__lte=100, order_cost_minor__gte=0)
+                & (Q(spend_minor=None) | Q(spend_minor__gte=0))
+                & Q(lp_gas_most_mg__gte=0, flammable_most_ul__gte=0, weekly_day__gte=0, weekly_day__lte=6),
+                name="shop_buying",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    dry_often__gte=50,
+                    dry_often__lte=99,
+                    dry_sometimes__gte=50,
+                    dry_sometimes__lte=99,
+                    dry_seldom__gte=50,
+                    dry_seldom__lte=99,
+                ),
+                name="shop_runs_dry",
             ),
             models.CheckConstraint(condition=Q(id=1), name="shop_one_row"),
             models.CheckConstraint(condition=Q(night_hour__gte=0, night_hour__lte=23), name="shop_night_hour"),
@@ -86,6 +114,8 @@ class Recipient(models.Model):
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     active = models.BooleanField(default=True)
+    parts = models.JSONField(default=list, help_text="keys of the parts wanted; empty: all")
+    weekly = models.BooleanField(default=False, help_text="gets the owner's letter of the week")
 
 
 class Job(models.Model):
