@@ -1,0 +1,136 @@
+"""What there is of each item and what is spoken for, finished, in the works and on order; parts count what they are in."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from django.db.models import F, Sum
+
+from inventory.models import AllocationPart, Holding, Item, ItemStock, Place, PurchaseOrderLine
+from inventory.queries import lasting, learned
+from orders.models import ForShelf, OrderLine, Promise
+from orders.queries.reorder.structure import Structure
+from orders.queries.shop_state.reached import walks_of
+
+MAKING_DAYS: Final = 21  # from a tool's ship day back to when its parts are wanted, where nothing is learned. No source
+
+
+@dataclass(slots=True)
+class Position:
+    """One item in its own unit. `later` is wanted from a day on, `coming` is on order for a day (None: no day)."""
+
+    free: int = 0
+    floor: float = 0.0
+    waiting: float = 0.0
+    inside: float = 0.0
+    later: dict[dt.date, float] = field(default_factory=lambda: defaultdict(float))
+    coming: list[tuple[PurchaseOrderLine, int]] = field(default_factory=list)
+
+    @property
+    def on_order(self) -> int:
+        """Return what is on order and not here."""
+        return sum(qty for _, qty in self.coming)
+
+    @property
+    def there(self) -> float:
+        """Return what is free, in the works and inside what is free of the wholes, less what orders wait for now."""
+        return self.free + self.floor + self.inside - self.waiting
+
+    @property
+    def total(self) -> float:
+        """Return all of it: what is there, on order, and not wanted later."""
+        return self.there + self.on_order - sum(self.later.values())
+
+
+def positions(
+    built: Structure, *, at: dt.datetime, today: dt.date, per_day: Mapping[int, float], reach: Mapping[int, float]
+) -> dict[int, Position]:
+    """Return where each item stands.
+
+    Args:
+        built: what goes into what.
+        at: the instant; a hold that has lapsed counts for nobody.
+        today: the shop's day.
+        per_day: forecast of each item, units a day.
+        reach: days that each item's stock has to cover; a part inside a whole counts only as far as the whole itself
+            is asked for in these days, so that a shelf full of one tool does not hide that another lacks handles.
+    """
+    found: dict[int, Position] = {pk: Position() for pk in built.items}
+    _stock(found, at)
+    _floor(found, built)
+    _lines(found, today)
+    for coming in PurchaseOrderLine.objects.filter(order__closed_at=None).select_related("order", "item"):
+        left = lasting.left(coming)
+        if left and coming.item_id in found:
+            found[coming.item_id].coming.append((coming, left))
+    wished = ForShelf.objects.filter(run=None, dropped_at=None).values_list("item_id", "pieces")
+    wishes = defaultdict(float, {item: float(pieces) for item, pieces in wished})
+    for one in built.goes:
+        whole, part = found[one.whole], found[one.part]
+        most = per_day.get(one.whole, 0.0) * reach.get(one.part, 0.0)
+        net = whole.there - wishes[one.whole]
+        part.inside += one.per * min(max(net, 0.0), most)
+        part.waiting += one.per * max(0.0, -net)
+        for day, qty in whole.later.items():
+            part.later[max(today, day - dt.timedelta(days=MAKING_DAYS))] += one.per * qty
+    return found
+
+
+def _stock(found: Mapping[int, Position], at: dt.datetime) -> None:
+    """Put down what is free; bars that are reserved or wait at the Door for a look are steel all the same."""
+    lapsed = AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at)
+    freed = dict(lapsed.order_by().values_list("item_id").annotate(qty=Sum("qty")))
+    rows = ItemStock.objects.values_list("item_id", "sellable", "allocated", "waiting")
+    for item, sellable, allocated, _ in rows.iterator(chunk_size=5_000):
+        if item in found:
+            found[item].free = sellable - allocated + int(freed.get(item, 0))
+    door = Holding.objects.filter(place__kind=Place.Kind.DOOR, on_hand__gt=0).order_by()
+    for item, qty in door.values_list("item_id").annotate(qty=Sum(F("on_hand") - F("allocated"))):
+        if item in found:
+            found[item].free += int(qty)
+
+
+def _floor(found: Mapping[int, Position], built: Structure) -> None:
+    """Put down heads and tools in the works: of heads as many as are likely to come good from where they stand."""
+    works = Holding.objects.filter(
+        place__kind__in=(Place.Kind.FLOOR, Place.Kind.OVEN, Place.Kind.CURE, Place.Kind.INSPECTION), on_hand__gt=0
+    ).order_by()
+    stands: dict[int, dict[int, int]] = defaultdict(dict)
+    rows = works.values_list("item_id", "step").annotate(qty=Sum(F("on_hand") - F("allocated")))
+    for item, step, qty in rows:
+        if item in found:
+            stands[item][step] = int(qty)
+    walks = walks_of({built.items[item].pattern_id or 0 for item in stands})
+    for item, by_step in stands.items():
+        one = built.items[item]
+        walk = walks.get(one.pattern_id or 0)
+        if one.kind == Item.Kind.HEAD and one.pattern is not None and walk is not None:
+            last = walk.last_of_head()
+            rates = [
+                rate for rate in learned.rates(one.pattern, walk) if last is None or rate.step.number <= last.number
+            ]
+            found[item].floor = learned.expected(by_step, rates)
+        else:
+            found[item].floor = float(sum(by_step.values()))
+
+
+def _lines(found: Mapping[int, Position], today: dt.date) -> None:
+    """Put down what open lines wait for, from the day they are wanted where that is later than today."""
+    lines = OrderLine.objects.filter(
+        order__closed_at=None, item__isnull=False, ordered__gt=F("shipped") + F("cancelled") + F("reserved")
+    ).select_related("order")
+    given: dict[int, dt.date] = {}
+    standing = Promise.objects.filter(superseded_by=None, order__closed_at=None).order_by("id")
+    for order, line, promised in standing.values_list("order_id", "line_id", "day"):
+        given[-order if line is None else line] = promised
+    for one in lines.iterator(chunk_size=5_000):
+        row = found.get(one.item_id or 0)
+        if row is None:
+            continue
+        day = given.get(one.pk) or given.get(-one.order_id) or one.order.not_before
+        if day is not None and day > today:
+            row.later[day] += one.waiting
+        else:
+            row.waiting += one.waiting
