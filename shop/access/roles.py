@@ -103,6 +103,9 @@ PAGES: Lines = {
     # Shelf
     "staff:shelf": {"GET": HAND},
     "staff:shelf_seconds": {"GET": HAND},
+    "staff:bottles": {"GET": HAND},
+    "staff:bottles_new": {"GET": DESK, "POST": DESK},
+    "staff:bottle": {"GET": HAND, "POST": HAND},
     # Floor
     "staff:floor": {"GET": HAND},
     "staff:floor_start": {"GET": HAND},
@@ -275,6 +278,10 @@ API: Lines = {
     "api:saw": {"GET": "stock:read", "PUT": "stock:write"},
     "api:floor": {"GET": "stock:read"},
     "api:floor_counts": {"POST": "stock:write"},
+    "api:bottles": {"GET": "stock:read", "POST": "stock:write"},
+    "api:bottle_read": {"POST": "stock:write"},
+    "api:bottle_put_in": {"POST": "stock:write"},
+    "api:bottle_back": {"POST": "stock:write"},
     "api:floor_notes": {"POST": "stock:write"},
     "api:machines": {"GET": "stock:read", "POST": "stock:write"},
     "api:tooling": {"GET": "stock:read", "POST": "stock:write"},

@@ -7,6 +7,7 @@ from django.urls.resolvers import URLPattern
 
 from shop.api import (
     availability,
+    bottles,
     customers,
     cut_plans,
     cut_plans_at_saw,
@@ -138,6 +139,10 @@ described: list[URLPattern] = [
     path("settings", shop_days.ReadSettings.as_view(), name="settings"),
     path("shut-days", shop_days.Shut.as_view(), name="shut_days"),
     path("shut-days/<api_number:id>", shop_days.OneShut.as_view(), name="shut_days_one"),
+    path("bottles", bottles.Bottles.as_view(), name="bottles"),
+    path("bottles/<api_number:id>/read", bottles.ReadBottle.as_view(), name="bottle_read"),
+    path("bottles/<api_number:id>/put-in", bottles.PutInBottle.as_view(), name="bottle_put_in"),
+    path("bottles/<api_number:id>/back", bottles.BottleBack.as_view(), name="bottle_back"),
     path("absences", presence.Absences.as_view(), name="absences"),
     path("absences/<api_number:id>/back", presence.Back.as_view(), name="absence_back"),
     path("machines-down", presence.MachinesDown.as_view(), name="machines_down"),
