@@ -57,7 +57,8 @@ def left(item: Item) -> int:
 def test_what_is_gone_from_a_bottle_is_booked_as_used(gas: Item) -> None:
     one, _ = came(gas, "14", "A 7")
     entry = read(one, 3)
-    assert entry is not None and entry.kind == Entry.Kind.USE
+    assert entry is not None
+    assert entry.kind == Entry.Kind.USE
     assert left(gas) == 2 * WHOLE - (WHOLE - content(WHOLE, 3))
     read(one, 0)
     assert left(gas) == WHOLE
@@ -74,7 +75,8 @@ def test_a_bottle_put_in_empties_the_one_before_and_teaches_what_a_piece_takes(g
     assert put_in(one) is None
     read(one, 1)
     before = put_in(two)
-    assert before is not None and before.number == "14"
+    assert before is not None
+    assert before.number == "14"
     one.refresh_from_db()
     two.refresh_from_db()
     assert (one.state, one.in_use, two.in_use) == ("empty", False, True)
