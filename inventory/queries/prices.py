@@ -1,0 +1,35 @@
+"""What goods cost: the supplier's noted prices, else what was paid last."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from inventory.models import DeliveryLine, Item, PurchaseOrderLine, SupplierPrice
+
+
+def noted(suppliers: Iterable[int]) -> Mapping[tuple[int, int], list[SupplierPrice]]:
+    """Return the noted prices by supplier and item, by length and quantity."""
+    found: dict[tuple[int, int], list[SupplierPrice]] = defaultdict(list)
+    rows = SupplierPrice.objects.filter(supplier__in=set(suppliers)).order_by("length_nm", "from_qty")
+    for one in rows:
+        found[one.supplier_id, one.item_id].append(one)
+    return found
+
+
+def unit_costs(items: Mapping[int, Item]) -> dict[int, float]:
+    """Return what one unit of an item costs, minor units: noted by its supplier, else paid last, else ordered at last.
+
+    Items of which no price is known are left out.
+    """
+    found: dict[int, float] = {}
+    ordered = PurchaseOrderLine.objects.filter(price_minor__isnull=False).order_by("pk")
+    for item, price, qty in ordered.values_list("item_id", "price_minor", "qty").iterator(chunk_size=5_000):
+        found[item] = (price or 0) / qty
+    paid = DeliveryLine.objects.filter(cost_minor__isnull=False, delivery__state="booked").order_by("pk")
+    for item, cost, qty in paid.values_list("item_id", "cost_minor", "qty").iterator(chunk_size=5_000):
+        found[item] = (cost or 0) / qty
+    rows = SupplierPrice.objects.order_by("-from_qty", "-length_nm")
+    for one in rows.iterator(chunk_size=5_000):
+        priced = items.get(one.item_id)
+        if priced is not None and priced.supplier_id == one.supplier_id:
+            found[priced.pk] = one.price_minor / (one.length_nm or priced.issue_per_buy)
+    return {pk: cost for pk, cost in found.items() if pk in items and cost > 0}

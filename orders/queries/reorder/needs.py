@@ -1,0 +1,180 @@
+"""What to order and what to make: every item that is reordered, as it stands this evening, with its decision."""
+
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from inventory.calc import lead_times
+from inventory.calc.lead_times import LeadTime, Record
+from inventory.calc.reorder.deciding import Asked, Coming, Decision, decide
+from inventory.calc.reorder.lead_demand import Demand
+from inventory.models import Item, PurchaseOrderLine
+from inventory.queries import lead_record
+from orders.models import ForShelf
+from orders.queries.reorder import basis as bases
+from orders.queries.reorder.basis import Basis
+from orders.queries.reorder.positions import Position, positions
+from orders.queries.reorder.structure import Structure, structure
+from shop.shared import clock, shop_row
+
+EVERY: Final = 400  # items up to which each is decided on when a page is opened; of more only those near their point
+COVER: Final = 28  # days beyond the lead time for which parts inside wholes count. No source
+NEAR: Final = 1.5  # times its point within which an item of a big shop is looked at
+WEEK: Final = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One item with what it rests on, where it stands and what follows."""
+
+    basis: Basis
+    position: Position
+    asked: Asked
+    decision: Decision
+
+    @property
+    def item(self) -> Item:
+        """Return the item."""
+        return self.basis.item
+
+    @property
+    def make(self) -> bool:
+        """Return whether the shop makes it itself."""
+        return self.basis.make
+
+    @property
+    def due(self) -> bool:
+        """Return whether it is to be ordered or made now."""
+        return self.decision.order_now and self.decision.least > 0
+
+    @property
+    def urgency(self) -> tuple[dt.date, str]:
+        """Return what needs are sorted by: what ends first, first."""
+        return self.decision.last_safe_day or dt.date.max, self.item.code
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """The shop as reordering sees it; `bases` and `places` by item."""
+
+    built: Structure
+    bases: Mapping[int, Basis]
+    places: Mapping[int, Position]
+    records: Mapping[int, list[Record]]
+    wishes: Mapping[int, int]
+    today: dt.date
+
+
+def stands(*, at: dt.datetime) -> Stands:
+    """Read the shop: as the night learned it, and worked out now where it has not."""
+    shop = shop_row.the_shop()
+    today = clock.local_date(at, shop.zone)
+    built = structure(kerf_nm=shop.kerf_nm)
+    known = bases.kept(built, shop)
+    if any(bases.looked_at(one) and pk not in known for pk, one in built.items.items()):
+        known = {**bases.worked_out(built, shop, today=today), **known}
+    per_day = {pk: one.per_day for pk, one in known.items()}
+    reach = {pk: one.lead.mean + COVER for pk, one in known.items()}
+    places = positions(built, at=at, today=today, per_day=per_day, reach=reach)
+    return Stands(built, known, places, records(built, zone=shop.zone), wishes(), today)
+
+
+def records(built: Structure, *, zone: str) -> dict[int, list[Record]]:
+    """Return what each supplier took, order line by order line."""
+    suppliers = {one.supplier_id for one in built.items.values() if one.supplier_id}
+    return {pk: [one.record for one in rows] for pk, rows in lead_record.lines(suppliers, zone=zone).items()}
+
+
+def wishes() -> dict[int, int]:
+    """Return the pieces of each item that are wished for the shelf and not begun."""
+    return dict(ForShelf.objects.filter(run=None, dropped_at=None).values_list("item_id", "pieces"))
+
+
+def needs(*, at: dt.datetime, every: bool = False) -> list[Need]:
+    """Return what is to be ordered or made, what ends first, first; with `every` also what is enough; writes nothing.
+
+    Of a big shop only what lies near its point is decided on.
+    """
+    shop = stands(at=at)
+    few = len(shop.bases) <= EVERY
+    found = [need_of(shop, pk) for pk in shop.bases if few or _near(shop, pk)]
+    return sorted((one for one in found if every or one.due), key=lambda one: one.urgency)
+
+
+def need(item: Item, *, at: dt.datetime) -> Need | None:
+    """Return one item's need, or nothing where it is not reordered."""
+    shop = stands(at=at)
+    return need_of(shop, item.pk) if item.pk in shop.bases else None
+
+
+def _near(shop: Stands, pk: int) -> bool:
+    one = shop.bases[pk]
+    point = max(one.point or 0, one.item.reorder_point or 0)
+    return one.point is None or shop.places[pk].total <= NEAR * point + 1
+
+
+def need_of(shop: Stands, pk: int) -> Need:
+    """Decide on one item."""
+    one, place = shop.bases[pk], shop.places[pk]
+    asked = asked_of(shop, one, place)
+    return Need(one, place, asked, decide(asked, today=shop.today))
+
+
+def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
+    """Put the question about an item.
+
+    What orders wait for of a thing the shop makes is planned by the week sheet anyway: only what is left over counts as
+    there, and what is wished for the shelf counts as coming.
+    """
+    there = place.free + place.floor + place.inside
+    known: tuple[tuple[int, int], ...] = ()
+    if one.make:
+        owed = place.waiting + sum(place.later.values())
+        wish = shop.wishes.get(one.item.pk, 0)
+        coming = [Coming(wish, one.lead)] if wish else []
+        free, waited = max(0, math.floor(there - owed)), 0
+    else:
+        coming = [Coming(qty, rest(shop, one, line)) for line, qty in place.coming]
+        free, waited = max(0, math.floor(there)), math.ceil(place.waiting - 1e-6)
+        known = tuple(
+            (max(1, (day - shop.today).days), math.ceil(qty - 1e-6))
+            for day, qty in sorted(place.later.items())
+            if qty > 0
+        )
+    return Asked(
+        free, _demand(shop, one, known), one.lead, one.service, one.item.pk, tuple(coming), waited,
+        own_point=one.item.reorder_point,
+    )  # fmt: skip
+
+
+def _demand(shop: Stands, one: Basis, known: tuple[tuple[int, int], ...]) -> Demand:
+    days = max(0, (shop.today - one.learned_on).days)
+    weeks = one.per_week[days // WEEK % len(one.per_week) :] + one.per_week[: days // WEEK % len(one.per_week)]
+    return Demand(known, () if one.silent else weeks, one.history, days % WEEK)
+
+
+def rest(shop: Stands, one: Basis, line: PurchaseOrderLine) -> LeadTime:
+    """Return the days from today until an order's line comes."""
+    order = line.order
+    return lead_times.rest_of(
+        one.lead, shop.records.get(order.supplier_id, []), ordered=min(order.ordered_on, shop.today),
+        promised=_day_of(line), today=shop.today,
+    )  # fmt: skip
+
+
+def _day_of(line: PurchaseOrderLine) -> dt.date | None:
+    order = line.order
+    day = order.confirmed_on or order.wanted_on
+    return day if day is None or day >= order.ordered_on else order.ordered_on
+
+
+def made(found: Iterable[Need]) -> list[Need]:
+    """Return what the shop makes itself."""
+    return [one for one in found if one.make]
+
+
+def bought(found: Iterable[Need]) -> list[Need]:
+    """Return what is bought."""
+    return [one for one in found if not one.make]
