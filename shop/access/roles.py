@@ -104,6 +104,9 @@ PAGES: Lines = {
     "staff:shelf": {"GET": HAND},
     "staff:shelf_seconds": {"GET": HAND},
     "staff:bottles": {"GET": HAND},
+    "staff:lasts": {"GET": HAND},
+    "staff:item_lasts": {"GET": HAND},
+    "staff:to_order": {"GET": DESK},
     "staff:bottles_new": {"GET": DESK, "POST": DESK},
     "staff:bottle": {"GET": HAND, "POST": HAND},
     # Floor

@@ -1,5 +1,6 @@
 """Purchase orders: what was ordered from a supplier, the day it was confirmed for, what is still to come."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -20,7 +21,7 @@ from shop.staff.views.asking import Ask, ask
 from shop.staff.views.door import purchasing_words
 
 ROOM = "door"
-LINES = 4
+LINES, MOST_LINES = 4, 40
 _SHAPES = [("", "no steel"), ("round", "round"), ("square", "square"), ("hexagon", "hexagon"), ("octagon", "octagon")]
 
 
@@ -32,9 +33,10 @@ class BuyForm(SlipForm):
     wanted_on = Day(label="Wanted on", required=False)
     note = Words(longest=300, label="Note", required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lines: int = LINES, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for n in range(LINES):
+        self.lines = max(LINES, min(lines, MOST_LINES))
+        for n in range(self.lines):
             self.fields[f"item_{n}"] = Words(
                 longest=120, label="Item, or grade of steel", required=False, attrs={"list": "goods"}
             )
@@ -46,12 +48,12 @@ class BuyForm(SlipForm):
 
     def rows(self) -> list[list[forms.BoundField]]:
         """Return the fields of each line."""
-        return [[self[f"{name}_{n}"] for name in ("item", "shape", "size", "qty")] for n in range(LINES)]
+        return [[self[f"{name}_{n}"] for name in ("item", "shape", "size", "qty")] for n in range(self.lines)]
 
     def typed_lines(self) -> list[tuple[int, str, str, str, str]]:
         """Return the lines in which something was typed."""
         typed = self.cleaned_data
-        lines = [(n, *(typed[f"{name}_{n}"] for name in ("item", "shape", "size", "qty"))) for n in range(LINES)]
+        lines = [(n, *(typed[f"{name}_{n}"] for name in ("item", "shape", "size", "qty"))) for n in range(self.lines)]
         return [line for line in lines if any(line[1:])]
 
 
@@ -59,7 +61,10 @@ def order_new(request: HttpRequest) -> HttpResponse:
     """Write down what was ordered from a supplier."""
     here = posting.here_of(request)
     today = clock.local_date(clock.now(), shop_row.the_shop().zone)
-    form = BuyForm(_sent(here), shop=shop_row.the_shop(), initial={"ordered_on": today, **_asked(request)})
+    asked = _asked(request)
+    form = BuyForm(
+        _sent(here), shop=shop_row.the_shop(), initial={"ordered_on": today, **asked}, lines=_lines(here, asked)
+    )
     if here.method == "POST" and form.is_valid():
         done = posting.book(here, form, lambda who: _order(form, who))
         if done:
@@ -73,9 +78,16 @@ def order_new(request: HttpRequest) -> HttpResponse:
 
 
 def _asked(request: HttpRequest) -> dict[str, str]:
-    """Return what the night's link fills in: one line, for a person to look at before it is written down."""
-    names = ("supplier", "item_0", "shape_0", "size_0", "qty_0")
+    """Return what a link fills in, for a person to look at before it is written down."""
+    names = ["supplier", *(f"{name}_{n}" for n in range(MOST_LINES) for name in ("item", "shape", "size", "qty"))]
     return {name: request.GET[name][:120] for name in names if name in request.GET}
+
+
+def _lines(here: Here, asked: Mapping[str, str]) -> int:
+    """Return how many lines the form has: as many as were sent or asked for, and one that is empty."""
+    if here.method == "POST":
+        return 1 + max((n for n in range(MOST_LINES) if f"item_{n}" in here.POST), default=0)
+    return 2 + max((n for n in range(MOST_LINES) if f"item_{n}" in asked), default=-1)
 
 
 def _order(form: BuyForm, who: posting.Doing) -> tuple[str, str]:

@@ -1,0 +1,113 @@
+"""What to order today, supplier by supplier: each proposal leads to the written order, filled in, to be changed and sent."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from orders.queries.reorder import proposals as queries
+from orders.queries.reorder import stops
+from orders.queries.reorder.proposals import Proposal, ProposedLine
+from shop.flows import buying_words
+from shop.shared import clock, shop_row, units
+from shop.staff import posting, wording
+
+ROOM = "door"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One line of a proposal as it is printed."""
+
+    many: str
+    unit: str
+    name: str
+    code: str
+    words: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One supplier's proposal as it is printed."""
+
+    name: str
+    lines: list[Shown]
+    total: str
+    notes: list[str]
+    address: str
+
+
+def to_order(request: HttpRequest) -> HttpResponse:
+    """Show today's proposals."""
+    here, shop = posting.here_of(request), shop_row.the_shop()
+    at = posting.doing(here).at
+    today = clock.local_date(at, shop.zone)
+    found = queries.proposals(at=at)
+    facts = {
+        "sheets": [_sheet(one, today, shop.currency) for one in found],
+        "stops": _stops(at, today),
+        "money": units.money(shop.spend_minor, shop.currency) if shop.spend_minor is not None else "",
+    }
+    return posting.sheet(here, "staff/door/to_order.html", ROOM, facts)
+
+
+def _sheet(one: Proposal, today: dt.date, currency: str) -> Sheet:
+    total = ""
+    if one.value:
+        total = f"About {units.money(one.value, currency)}"
+        total += (
+            f" and carriage of {units.money(one.freight, currency)}."
+            if one.freight
+            else ", carriage free or not noted."
+        )
+    name = one.supplier.name if one.supplier else "No supplier yet"
+    return Sheet(
+        name,
+        [_line(line, today, currency) for line in one.lines],
+        total,
+        buying_words.notes(one, currency),
+        _address(one),
+    )
+
+
+def _line(line: ProposedLine, today: dt.date, currency: str) -> Shown:
+    need, item = line.need, line.need.item
+    many, _, unit = line.typed.partition(" ")
+    ends = f"Lasts until {buying_words.lasts(need, today)}."
+    said = [ends, buying_words.left(need), buying_words.reasons(line, currency)]
+    if line.bars:
+        said.append(buying_words.steel(line.bars, line.units))
+    value = units.money(line.value, currency) if line.value else ""
+    return Shown(many or "0", unit or "pieces", item.name, item.code, " ".join(one for one in said if one), value)
+
+
+def _address(one: Proposal) -> str:
+    """Lead to the written order with everything filled in."""
+    filled: dict[str, str] = {"supplier": one.supplier.name} if one.supplier else {}
+    for n, line in enumerate(row for row in one.lines if row.units):
+        item = line.need.item
+        if line.bars and item.grade and item.section:
+            filled |= {f"item_{n}": item.grade.code, f"shape_{n}": item.section.shape, f"size_{n}": item.section.typed}
+        else:
+            filled[f"item_{n}"] = item.code
+        filled[f"qty_{n}"] = line.typed
+    return f"{reverse('staff:door_order_new')}?{urlencode(filled)}"
+
+
+def _stops(at: dt.datetime, today: dt.date) -> Sequence[str]:
+    """Say what stops first if nothing is bought."""
+    return [
+        f"{one.item.name} is gone by {wording.on_day(one.day) if one.day > today else 'today'}"
+        + (f"; then {_named([tool.name for tool in one.tools])} cannot be finished." if one.tools else ".")
+        for one in stops.first(at=at)
+    ]
+
+
+def _named(names: Sequence[str]) -> str:
+    most = 4
+    shown = ", ".join(names[:most])
+    return f"{shown} and {len(names) - most} more" if len(names) > most else shown
