@@ -23,16 +23,23 @@ def after(method, demand, **facts):
     return method(np.array([demand], dtype=float), np.zeros(1, dtype=np.int64), **facts)[0]
 
 
+def averages(demand, **facts):
+    """Return Croston's size and interval after the last period of one series."""
+    found = methods.size_and_interval(np.array([demand], dtype=float), np.zeros(1, dtype=np.int64), **facts)
+    return tuple(one[0, -1] for one in found)
+
+
 @pytest.mark.parametrize(
-    ("alpha", "croston", "sba", "sbj"),
+    ("alpha", "size", "interval", "croston", "sba", "sbj"),
     [
-        (0.1, 0.9924377258016802, 0.9428158395115962, None),
-        (0.2, 0.9863720353997268, 0.8877348318597542, 0.876775142577535),
-        (0.3, 0.9953874609142762, 0.8460793417771347, 0.819730850164698),
+        (0.1, 2.9895150999999998, 3.0122949, 0.9924377258016802, 0.9428158395115962, None),
+        (0.2, 2.9859327999999996, 3.0271871999999997, 0.9863720353997268, 0.8877348318597542, 0.876775142577535),
+        (0.3, 3.0131337, 3.0270962999999997, 0.9953874609142762, 0.8460793417771347, 0.819730850164698),
     ],
 )
-def test_croston_sba_and_sbj_after_24_periods(alpha, croston, sba, sbj):
+def test_croston_sba_and_sbj_after_24_periods(alpha, size, interval, croston, sba, sbj):
     """Source: alpha 0.1 is what statsforecast 2.1.1 gives (CrostonClassic, CrostonSBA); the others by a second recursion."""
+    assert averages(TWENTY_FOUR, alpha=alpha) == pytest.approx((size, interval), abs=1e-9)
     assert after(methods.croston, TWENTY_FOUR, alpha=alpha)[-1] == pytest.approx(croston, abs=1e-9)
     corrected = after(methods.croston, TWENTY_FOUR, alpha=alpha, factor=methods.sba_factor(alpha))[-1]
     assert corrected == pytest.approx(sba, abs=1e-9)
@@ -45,14 +52,28 @@ def test_the_vector_of_ten():
     """Source: test vectors of the open-source library intermittent-forecast, its tests of Croston; size 0.5, interval 0.2."""
     found = after(methods.croston, TEN, alpha=0.5, beta=0.2)
     assert np.isnan(found[:2]).all()
-    assert found[2:] == pytest.approx([1, 1, 1.25, 1.25, 1.25, 1.25, 0.904605, 0.904605], abs=1e-5)
-    factor = methods.sba_factor(0.2)
-    assert after(methods.croston, TEN, alpha=0.5, beta=0.2, factor=factor)[-1] == pytest.approx(
-        0.904605 * 0.9, abs=1e-5
-    )
-    factor = methods.sbj_factor(0.2)
-    corrected = after(methods.croston, TEN, alpha=0.5, beta=0.2, factor=factor)[-1]
-    assert corrected == pytest.approx(0.904605 * (1 - 0.2 / 1.8), abs=1e-5)
+    published = np.array([1, 1, 1.25, 1.25, 1.25, 1.25, 0.904605, 0.904605])
+    assert found[2:] == pytest.approx(published, abs=1e-5)
+    for factor, expected in ((methods.sba_factor(0.2), 0.9), (methods.sbj_factor(0.2), 1 - 0.2 / 1.8)):
+        corrected = after(methods.croston, TEN, alpha=0.5, beta=0.2, factor=factor)
+        assert corrected[2:] == pytest.approx(published * expected, abs=1e-5)
+
+
+def test_the_correction_goes_by_the_smoothing_of_the_interval():
+    """Size 0.5 and interval 0.2 give 0.9, not the 0.75 that the size's constant would."""
+    plain = after(methods.croston, TEN, alpha=0.5, beta=0.2)[-1]
+    corrected = after(methods.croston, TEN, alpha=0.5, beta=0.2, factor=methods.sba_factor(0.2))[-1]
+    assert corrected == pytest.approx(plain * 0.9)
+    assert methods.sba_factor(0.5) == 0.75
+
+
+def test_nothing_is_defined_before_the_first_demand():
+    """TSB fades only from there on, unless it was told a size and a chance to start with."""
+    for method, facts in ((methods.croston, dict(alpha=0.1)), (methods.tsb, dict(alpha=0.1, beta=0.1))):
+        found = after(method, TEN, **facts)
+        assert np.isnan(found[:2]).all()
+        assert not np.isnan(found[2:]).any()
+        assert np.isnan(after(method, [0] * 10, **facts)).all()
 
 
 def test_tsb_started_as_the_library_starts_it():
@@ -79,8 +100,9 @@ def test_croston_as_r_gives_it(alpha, expected):
 
 def test_a_published_figure_that_does_not_follow_its_own_recursion():
     """A web article prints 12.5 / 3.2 = 3.9 for this series; its own recursion gives 11.4 / 3.1."""
-    found = after(methods.croston, (0, 0, 10, 0, 0, 20, 0, 0, 0, 15), alpha=0.1)[-1]
-    assert found == pytest.approx(11.4 / 3.1, abs=1e-9)
+    series = (0, 0, 10, 0, 0, 20, 0, 0, 0, 15)
+    assert averages(series, alpha=0.1) == pytest.approx((11.4, 3.1), abs=1e-9)
+    assert after(methods.croston, series, alpha=0.1)[-1] == pytest.approx(3.6774193548387095, abs=1e-9)
 
 
 def test_croston_does_not_fall_while_nothing_is_asked_for_and_tsb_does():

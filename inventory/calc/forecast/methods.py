@@ -12,23 +12,23 @@ import numpy.typing as npt
 Array = npt.NDArray[np.float64]
 Index = npt.NDArray[np.int64]
 YEAR: Final = 52  # weeks of the season's round; the 53rd of a long year counts as the first of the next
+DAMPED: Final = 0.99  # of a week's change carries on into the next. No source: a year on, three fifths are left
 _WINDOW: Final = 2  # weeks to either side that a week's season is read from
 _BELIEVED: Final = 4.0  # sales' worth of believing that there is no season. No source
 
 
-def croston(demand: Array, since: Index, *, alpha: float, beta: float | None = None, factor: float = 1.0) -> Array:
-    """Return Croston's forecast: size smoothed by alpha over interval smoothed by beta, both only when there is demand.
+def size_and_interval(demand: Array, since: Index, *, alpha: float, beta: float | None = None) -> tuple[Array, Array]:
+    """Return Croston's two averages after each week: the size of a demand, and the weeks from one to the next.
 
     Args:
         demand: items by weeks, 0 or more.
         since: first week of each item.
         alpha: smoothing of the size, 0 to 1.
         beta: smoothing of the interval; alpha without it.
-        factor: 1 for Croston's own; see `sba_factor` and `sbj_factor`.
 
     Returns:
-        Items by weeks. It starts with the first size and the first interval, counted from the item's first week, and is
-        not defined before. It does not fall while nothing is asked for.
+        Both items by weeks. They start with the first size and the first interval, counted from the item's first week,
+        change only in weeks with demand, and are not defined before the first.
 
     Source: Croston, Operational Research Quarterly 23 (1972) 289-303 (from memory); start as R's forecast::croston.
     """
@@ -36,7 +36,7 @@ def croston(demand: Array, since: Index, *, alpha: float, beta: float | None = N
     items, weeks = demand.shape
     size, interval = np.full(items, np.nan), np.full(items, np.nan)
     waited = np.zeros(items)
-    found = np.empty_like(demand)
+    sizes, intervals = np.empty_like(demand), np.empty_like(demand)
     for week in range(weeks):
         known = since <= week
         waited = np.where(known, waited + 1, 0)
@@ -47,8 +47,25 @@ def croston(demand: Array, since: Index, *, alpha: float, beta: float | None = N
         size = np.where(first, now, np.where(later, alpha * now + (1 - alpha) * size, size))
         interval = np.where(first, waited, np.where(later, gap * waited + (1 - gap) * interval, interval))
         waited = np.where(some, 0, waited)
-        found[:, week] = factor * size / interval
-    return found
+        sizes[:, week], intervals[:, week] = size, interval
+    return sizes, intervals
+
+
+def croston(demand: Array, since: Index, *, alpha: float, beta: float | None = None, factor: float = 1.0) -> Array:
+    """Return Croston's forecast: size over interval, both smoothed only when there is demand.
+
+    Args:
+        demand: items by weeks, 0 or more.
+        since: first week of each item.
+        alpha: smoothing of the size, 0 to 1.
+        beta: smoothing of the interval; alpha without it.
+        factor: 1 for Croston's own; see `sba_factor` and `sbj_factor`, which take the smoothing of the interval.
+
+    Returns:
+        Items by weeks, not defined before the first demand. It does not fall while nothing is asked for.
+    """
+    sizes, intervals = size_and_interval(demand, since, alpha=alpha, beta=beta)
+    return factor * sizes / intervals
 
 
 def sba_factor(beta: float) -> float:
@@ -86,14 +103,21 @@ def tsb(
         start_size: what the size starts with; the first size without it.
         start_chance: what the chance starts with, before the first week; without it the first week's own indicator.
 
+    Returns:
+        Items by weeks; not defined before the first demand, unless a size to start with is given. Libraries start it
+        differently: with the first size and the first week's indicator, or with the averages of a first stretch.
+
     Source: Teunter, Syntetos & Babai, European Journal of Operational Research 214 (2011) 606-615 (from memory).
     """
     items, weeks = demand.shape
     size = np.full(items, np.nan if start_size is None else start_size)
     chance = np.full(items, np.nan if start_chance is None else start_chance)
     found = np.empty_like(demand)
+    asked = np.zeros(items, dtype=np.bool_)
     if start_size is None:
         size = first_size(demand, since)
+    else:
+        asked[:] = True
     for week in range(weeks):
         known = since <= week
         now = demand[:, week]
@@ -102,7 +126,8 @@ def tsb(
         fresh = np.where(some, 1.0, 0.0)
         chance = np.where(begun, fresh, np.where(known, chance + beta * (fresh - chance), chance))
         size = np.where(some, size + alpha * (now - size), size)
-        found[:, week] = np.where(known, chance * size, np.nan)
+        asked |= some
+        found[:, week] = np.where(known & asked, chance * size, np.nan)
     return found
 
 
@@ -132,6 +157,38 @@ def smoothing(demand: Array, since: Index, *, alpha: float) -> Array:
         )
         found[:, week] = level
     return found
+
+
+def trend(demand: Array, since: Index, *, alpha: float, beta: float) -> tuple[Array, Array]:
+    """Return the level and the change a week of a trend that dies away, after each week; see `growth` for what follows.
+
+    Args:
+        demand: items by weeks, 0 or more.
+        since: first week of each item.
+        alpha: smoothing of the level, 0 to 1; it starts as the plain mean, as in `smoothing`.
+        beta: smoothing of the change, 0 to 1; it starts with none.
+
+    Source: damped trend, Gardner & McKenzie, Management Science 31 (1985) 1237-1246 (from memory).
+    """
+    items = len(demand)
+    level, change, seen = np.full(items, np.nan), np.zeros(items), np.zeros(items)
+    levels, changes = np.empty_like(demand), np.zeros_like(demand)
+    for week in range(demand.shape[1]):
+        known = since <= week
+        seen = np.where(known, seen + 1, seen)
+        weight = np.maximum(alpha, 1 / np.maximum(seen, 1))
+        before = np.where(np.isnan(level), demand[:, week], level + DAMPED * change)
+        fresh = np.where(known, before + weight * (demand[:, week] - before), np.nan)
+        moved = np.where(np.isnan(level), 0.0, fresh - level)
+        change = np.where(known, beta * moved + (1 - beta) * DAMPED * change, 0.0)
+        level = fresh
+        levels[:, week], changes[:, week] = level, change
+    return levels, changes
+
+
+def growth(many: int) -> Array:
+    """Return by how many of its first week's changes each coming week lies above the level, one to so many weeks on."""
+    return np.cumsum(DAMPED ** np.arange(1, many + 1))
 
 
 def last_weeks(demand: Array, since: Index, many: Index) -> Array:
