@@ -17,7 +17,7 @@ from shop.shared import clock
 WEEKS: Final = 156  # looked back at, three years
 Weekly = npt.NDArray[np.float32]
 _USED: Final = (Place.Kind.OWN_USE, Place.Kind.WORKED_UP, Place.Kind.DIFFERENCE)
-_ASKED_AGAIN: Final = dt.timedelta(days=7)  # within it one asker's refusals of one item are one demand. No source
+_ASKED_AGAIN: Final = dt.timedelta(days=1)  # within it one asker's refusals of one item are one demand. No source
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def _ordered(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:
 
 
 def _refused(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:
-    """Yield what could not be given; who asks again within a week is counted once, with the most that was asked."""
+    """Yield what could not be given; who asks again within a day is counted once, with the most that was asked."""
     rows = RefusedDemand.objects.filter(one_off=False, at__gte=start, at__lt=end).order_by("item_id", "asked_by", "at")
     last: tuple[int, str] | None = None
     first = start
