@@ -1,4 +1,4 @@
-"""What the reorder check reads: what is free, on order and waited for of each item, and what was used lately."""
+"""What was used of items lately, and purchase orders that are due or late."""
 
 import datetime as dt
 from collections import defaultdict
@@ -6,24 +6,9 @@ from dataclasses import dataclass
 
 from django.db.models import Min, Q, QuerySet, Sum
 
-from inventory.models import AllocationPart, Entry, Item, ItemStock, Movement, Place, PurchaseOrder, PurchaseOrderLine
+from inventory.models import Entry, Item, Movement, Place, PurchaseOrder, PurchaseOrderLine
 
 USED = (Place.Kind.CUSTOMER, Place.Kind.OWN_USE, Place.Kind.WORKED_UP)
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """One item with its figures, in its own unit."""
-
-    item: Item
-    available: int
-    waiting: int
-    on_order: int
-
-    @property
-    def position(self) -> int:
-        """Return free stock plus what is on order, less what lines wait for."""
-        return self.available + self.on_order - self.waiting
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,27 +17,6 @@ class Use:
 
     used: int
     known_since: dt.datetime | None
-
-
-def with_points() -> QuerySet[Item]:
-    """Select the active items that have a reorder point."""
-    items = Item.objects.filter(active=True, reorder_point__isnull=False)
-    return items.select_related("supplier", "grade", "section").order_by("code")
-
-
-def standings(items: QuerySet[Item], *, at: dt.datetime) -> list[Standing]:
-    """Return each item's figures at an instant; a hold that has lapsed counts for nobody."""
-    lapsed = _sums(AllocationPart.objects.filter(open=True, allocation__closed_at=None, allocation__expires_at__lte=at))
-    coming: dict[int, int] = defaultdict(int)
-    for line in PurchaseOrderLine.objects.filter(order__closed_at=None):
-        coming[line.item_id] += left(line)
-    stock = {row.item_id: row for row in ItemStock.objects.filter(item__in=items.values("pk"))}
-    found = []
-    for item in items:
-        row = stock.get(item.pk) or ItemStock()
-        free = row.sellable - row.allocated + lapsed.get(item.pk, 0)
-        found.append(Standing(item, free, row.waiting, coming.get(item.pk, 0)))
-    return found
 
 
 def uses(items: QuerySet[Item], *, since: dt.datetime, until: dt.datetime) -> dict[int, Use]:
@@ -99,10 +63,6 @@ def _open_orders() -> list[tuple[PurchaseOrder, dt.date]]:
     orders = PurchaseOrder.objects.filter(closed_at=None).select_related("supplier").prefetch_related("lines")
     dated = [(order, order.confirmed_on or order.wanted_on) for order in orders if any(map(left, order.lines.all()))]
     return sorted(((o, day) for o, day in dated if day), key=lambda pair: (pair[1], pair[0].number))
-
-
-def _sums(parts: QuerySet[AllocationPart]) -> dict[int, int]:
-    return dict(parts.values_list("item_id").annotate(total=Sum("qty")))
 
 
 def _by_entry(lines: QuerySet[Movement]) -> QuerySet[Movement, tuple[int, int, int]]:

@@ -1,51 +1,19 @@
-"""The reorder check: what to order or make, how many, until when the stock lasts; and the seeding of reorder points."""
+"""Reorder points of the shop's own, seeded from one answer for a whole kind of item."""
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 
 from inventory.calc import lasting as calc
 from inventory.models import Item
 from inventory.queries import lasting as queries
-from inventory.queries.lasting import Standing
 from inventory.services import catalogue
 from shop.access.actor import Actor
 from shop.shared import transactions
 from shop.shared.errors import Invalid
 
-MADE_HERE = (Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.TOOL)
 MOST_DAYS = 730
 WINDOW_DAYS = calc.WINDOW_DAYS
-
-
-@dataclass(frozen=True, slots=True)
-class Need:
-    """One item at its reorder point or under it; quantities in the item's unit."""
-
-    item: Item
-    make: bool
-    available: int
-    waiting: int
-    on_order: int
-    position: int
-    point: int
-    quantity: int
-    rate: Fraction
-    lasts_until: dt.date | None
-    order_by: dt.date | None
-
-
-def check(*, at: dt.datetime, today: dt.date) -> list[Need]:
-    """Return what has to be ordered or made, the most urgent first; writes nothing."""
-    items = queries.with_points()
-    used = _used(at)
-    needs = [
-        _need(standing, _rate(used.get(standing.item.pk), at), today)
-        for standing in queries.standings(items, at=at)
-        if calc.below(standing.position, _point(standing))
-    ]
-    return sorted(needs, key=lambda need: (need.order_by or need.lasts_until or dt.date.max, need.item.code))
 
 
 def seed(*, kind: str, days: int | None = None, pieces: int | None = None, at: dt.datetime, by: Actor) -> list[Item]:
@@ -93,33 +61,3 @@ def _rate(use: queries.Use | None, at: dt.datetime) -> Fraction:
     if use is None or use.known_since is None:
         return Fraction(0)
     return calc.use_per_day(use.used, known_days=max(0, (at - use.known_since).days))
-
-
-def _point(standing: Standing) -> int:
-    return standing.item.reorder_point or 0
-
-
-def _need(standing: Standing, rate: Fraction, today: dt.date) -> Need:
-    item, point = standing.item, _point(standing)
-    until = calc.lasts_until(standing.available, rate, today=today)
-    quantity = calc.how_many(
-        standing.position,
-        point,
-        quantity=item.reorder_quantity,
-        rate=rate,
-        lead_days=item.lead_days,
-        pack=item.issue_per_buy,
-    )
-    return Need(
-        item=item,
-        make=item.kind in MADE_HERE and item.supplier_id is None,
-        available=standing.available,
-        waiting=standing.waiting,
-        on_order=standing.on_order,
-        position=standing.position,
-        point=point,
-        quantity=quantity,
-        rate=rate,
-        lasts_until=until,
-        order_by=calc.order_by(until, item.lead_days),
-    )

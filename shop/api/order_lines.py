@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from orders.models import OrderLine
-from orders.services import ordering, reserving
+from orders.services import one_offs, ordering, reserving
 from shop.api import asked, etags, fields, orders, orders_shown
 from shop.api.orders_shown import EXAMPLE, LINE, LINE_EXAMPLE, ORDER, TAG
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
@@ -24,6 +24,7 @@ class ChangeLineBody(fields.Body):
     quantity = fields.Quantity(required=False, help_text="How many are ordered in all.")
     price = fields.Money(required=False, help_text="Agreed for one.")
     options = fields.Text(longest=120, required=False, allow_blank=True, help_text="How the item is wanted.")
+    one_off = fields.YesNo(required=False, help_text="It will not come again: the forecast leaves it out.")
 
 
 class SomeBody(fields.Body):
@@ -91,7 +92,7 @@ class OneLine(Endpoint):
             name="changeOrderLine",
             summary="Change an order line",
             tag=TAG,
-            words="Changes how many are ordered, the price agreed for one, or how the item is wanted.",
+            words="Changes how many are ordered, the price agreed for one, how the item is wanted, or whether it counts as one-off.",
             body=ChangeLineBody,
             example={"quantity": "3"},
             replies={200: Reply("The line.", LINE, LINE_EXAMPLE)},
@@ -119,6 +120,8 @@ class OneLine(Endpoint):
             ordering.change_price(line, price, at=call.at, by=call.actor)
         if "options" in body:
             ordering.change_options(line, body["options"], at=call.at, by=call.actor)
+        if "one_off" in body:
+            one_offs.set_one_off(line, body["one_off"], at=call.at, by=call.actor)
         if "quantity" in body:
             ordering.change_quantity(line, _raw(line, body["quantity"]), at=call.at, by=call.actor)
         return reply(_shown(call))

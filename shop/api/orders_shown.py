@@ -27,6 +27,7 @@ LINE = shapes.thing(
     waiting=shapes.QUANTITY,
     takes_what_comes=shapes.YES_NO,
     whole=shapes.YES_NO,
+    one_off=shapes.YES_NO,
     price=shapes.maybe(shapes.MONEY),
 )
 ORDER = shapes.thing(
@@ -93,6 +94,7 @@ LINE_EXAMPLE = {
     "waiting": "0",
     "takes_what_comes": False,
     "whole": False,
+    "one_off": False,
     "price": {"amount": "125.00", "currency": "USD"},
 }
 EXAMPLE = {
@@ -235,6 +237,7 @@ def line(made: OrderLine, currency: str) -> dict[str, Any]:
         "waiting": many(made.waiting),
         "takes_what_comes": made.gathers,
         "whole": made.whole,
+        "one_off": made.one_off,
         "price": fields.money(made.price_minor, currency),
     }
 

@@ -136,6 +136,12 @@ def _due(line: ProposedLine, facts: Facts, currency: str) -> str:
     return f"{amount(line.need.item, float(facts['least']))} up to the point{cover}."
 
 
+def _usual(line: ProposedLine, facts: Facts, currency: str) -> str:
+    del currency
+    item = line.need.item
+    return f"{amount(item, float(facts['least']))} up to the point, in your own quantity of {amount(item, float(facts['usual']))}."
+
+
 def _joined(line: ProposedLine, facts: Facts, currency: str) -> str:
     del line, currency
     return f"Due in {facts['left_days']} days; comes along."
@@ -189,6 +195,7 @@ def _no_price(line: ProposedLine, facts: Facts, currency: str) -> str:
 
 _REASONS: Final[Mapping[str, Callable[[ProposedLine, Facts, str], str]]] = {
     "due": _due,
+    "usual": _usual,
     "joined": _joined,
     "rounded": _rounded,
     "price": _price,

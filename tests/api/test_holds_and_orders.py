@@ -120,7 +120,7 @@ def test_a_hold_becomes_an_order_that_nobody_can_get_between(program: Program) -
     assert order["source"] == "api"
     assert order["lines"][0] | {"version": ""} == {
         "line": 1, "version": "", "item": "HAN-1", "words": "", "options": "", "unit": "piece", "ordered": "2", "sent": "0",
-        "cancelled": "0", "set_aside": "2", "waiting": "0", "takes_what_comes": False, "whole": False,
+        "cancelled": "0", "set_aside": "2", "waiting": "0", "takes_what_comes": False, "whole": False, "one_off": False,
         "price": {"amount": "12.50", "currency": "USD"},
     }  # fmt: skip
     assert data(program.get(address))["order"] == order["number"]

@@ -80,7 +80,7 @@ def test_a_phone_hold_that_ends_tomorrow_is_asked_about(tool) -> None:
 def test_what_to_order_comes_from_the_night_and_only_for_the_desk(tool) -> None:
     with makers.transaction.atomic():
         makers.catalogue.change_item(
-            tool.handle, at=makers.AT, by=makers.actor(), reorder_point=10, reorder_quantity=24
+            tool.handle, at=makers.AT, by=makers.actor(), reorder_point=100, reorder_quantity=24
         )
     with clock.frozen(NOW):
         body = night.compute(at=NOW, today=NOW.date())

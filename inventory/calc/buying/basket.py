@@ -98,7 +98,7 @@ def propose(goods: Sequence[Wanted], terms: Terms, limits_: Limits | None = None
 
     Returns:
         A basket, empty where nothing is due. Due items come first and never with less than `least` but where room, shelf
-        life or money forbid it, which their reasons say. Whole packs and bundles. Kinds of reasons: due, joined, rounded,
+        life or money forbid it, which their reasons say. Whole packs and bundles. Kinds of reasons: due, usual, joined, rounded,
         price, minimum, freight, most, room, money, no price; notes: minimum out of reach, money.
 
     Source: joint replenishment for the cover; the rest is comparison of costs by enumeration. JOIN: no source.
@@ -112,7 +112,7 @@ def propose(goods: Sequence[Wanted], terms: Terms, limits_: Limits | None = None
         _due(draft, one, cover)
     for one in goods:
         if not one.least and one.per_day > 0 and 0 < one.left_days <= cover * JOIN:
-            units = min(float(one.rounded(one.per_day * cover)), draft.most(one.key))
+            units = min(float(one.rounded(one.usual or one.per_day * cover)), draft.most(one.key))
             if units > 0:
                 draft.put(
                     one.key, int(units), Why("joined", {"left_days": round(one.left_days), "cover_days": round(cover)})
@@ -127,8 +127,12 @@ def propose(goods: Sequence[Wanted], terms: Terms, limits_: Limits | None = None
 
 def _due(draft: Draft, one: Wanted, cover: float) -> None:
     least = one.rounded(one.least)
-    units = max(least, one.rounded(one.least + one.per_day * cover) if one.per_day else least)
-    why = [Why("due", {"least": one.least, "cover_days": round(cover)})]
+    if one.usual:
+        units = one.rounded(one.usual * math.ceil(one.least / one.usual))
+        why = [Why("usual", {"least": one.least, "usual": one.usual})]
+    else:
+        units = max(least, one.rounded(one.least + one.per_day * cover) if one.per_day else least)
+        why = [Why("due", {"least": one.least, "cover_days": round(cover)})]
     if one.step > 1 and least != one.least:
         why.append(Why("rounded", {"step": one.step, "units": units}))
     if not one.prices:

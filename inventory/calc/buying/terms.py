@@ -33,6 +33,7 @@ class Wanted:
     most: units that are sensible at the most (shelf life, room on the shelf), or None.
     stored_as: class of storage with a limit of the shop, or nothing; its units count against it one for one.
     mass_mg: of one unit bought, for carriage by mass; 0 where unknown.
+    usual: units the shop always orders at once, or so many times of it; None: as is cheapest.
     """
 
     key: str
@@ -48,6 +49,7 @@ class Wanted:
     stored_as: str = ""
     mass_mg: int = 0
     order_by: dt.date | None = None
+    usual: int | None = None
 
     def __post_init__(self) -> None:
         if self.least < 0 or self.per_day < 0 or self.pack < 1 or self.bundle < 1 or (self.most or 0) < 0:

@@ -256,7 +256,8 @@ def _order_by(asked: Asked, scenarios: Scenarios, days: Ints) -> int:
 
 
 def _cause(asked: Asked, found: Point, *, idle: bool, silent: bool) -> Cause:
-    if asked.own_point is not None and found.units < asked.position <= asked.own_point:
+    own = asked.own_point is not None and asked.position <= asked.own_point
+    if own and (idle or asked.position > found.units):
         return Cause.AT_OWN_POINT
     if idle:
         later = Cause.ENOUGH if asked.demand.known else Cause.NOTHING_EXPECTED

@@ -97,10 +97,14 @@ def needs(*, at: dt.datetime, every: bool = False) -> list[Need]:
 
     Of a big shop only what lies near its point is decided on.
     """
-    shop = stands(at=at)
+    return [one for one in decided(stands(at=at)) if every or one.due]
+
+
+def decided(shop: Stands) -> list[Need]:
+    """Return every item with its decision, what ends first, first; of a big shop only what lies near its point."""
     few = len(shop.bases) <= EVERY
     found = [need_of(shop, pk) for pk in shop.bases if few or _near(shop, pk)]
-    return sorted((one for one in found if every or one.due), key=lambda one: one.urgency)
+    return sorted(found, key=lambda one: one.urgency)
 
 
 def need(item: Item, *, at: dt.datetime) -> Need | None:

@@ -11,7 +11,7 @@ from inventory.calc.buying.terms import Basket, Carriage, Limits, Price, Terms, 
 from inventory.models import Freight, Item, Supplier, SupplierPrice
 from inventory.queries import bottles, prices
 from orders.queries.reorder import steel_bought
-from orders.queries.reorder.needs import Need, Stands, need_of, stands
+from orders.queries.reorder.needs import Need, Stands, decided, stands
 from orders.queries.reorder.steel_bought import Bars
 from shop.shared import shop_row
 from shop.shared.models import Shop
@@ -55,8 +55,7 @@ def proposals(*, at: dt.datetime) -> list[Proposal]:
     Room and money are shared: who is most urgent has them first.
     """
     shop, now = shop_row.the_shop(), stands(at=at)
-    found = [need_of(now, pk) for pk, one in now.bases.items() if not one.make]
-    return of_needs(found, now, shop)
+    return of_needs(decided(now), now, shop)
 
 
 def of_needs(found: Sequence[Need], now: Stands, shop: Shop) -> list[Proposal]:
@@ -131,7 +130,7 @@ def _wanted(
     return Wanted(
         item.code, decision.least if one.due else 0, decision.per_day, 0.0 if one.due else float(ahead), max(0.0, stands_),
         steps, pack, max((row.bundle for row in told), default=1), most, why, item.stored_as,
-        bars.mass_mg if bars else 0, decision.order_by,
+        bars.mass_mg if bars else 0, decision.order_by, item.reorder_quantity,
     )  # fmt: skip
 
 

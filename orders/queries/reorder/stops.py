@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.models import Item
-from orders.queries.reorder.needs import Stands, need_of, stands
+from orders.queries.reorder.needs import Stands, decided, stands
 
 MOST = 3
 
@@ -23,12 +23,10 @@ def first(*, at: dt.datetime) -> list[Stop]:
     """Return the bought items that run out first, at most three."""
     now = stands(at=at)
     found = []
-    for pk, one in now.bases.items():
-        if one.make:
-            continue
-        until = need_of(now, pk).decision.lasts_until
-        if until is not None:
-            found.append(Stop(one.item, until, _tools(now, pk)))
+    for one in decided(now):
+        until = one.decision.lasts_until
+        if not one.make and until is not None:
+            found.append(Stop(one.item, until, _tools(now, one.item.pk)))
     return sorted(found, key=lambda one: (one.day, one.item.code))[:MOST]
 
 

@@ -5,7 +5,20 @@ from collections.abc import Sequence
 from shop.flows.night import words
 from shop.flows.night.body import Part
 
-ORDER = ("book", "temper", "order", "slips", "rejects", "today", "let_go", "tell", "late", "make", "not_done")
+ORDER = (
+    "book",
+    "temper",
+    "order",
+    "slips",
+    "rejects",
+    "today",
+    "let_go",
+    "tell",
+    "late",
+    "make",
+    "one_off",
+    "not_done",
+)
 MOST_PIECES = 3  # of the subject; a phone shows about forty characters of it
 NOTHING = "Nothing to order, nothing late"
 

@@ -2,11 +2,12 @@
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from inventory.models import Entry
 from inventory.services import closing
-from shop.flows import checking, week
+from orders.models import OrderLine
+from shop.flows import checking, learning, week
 from shop.flows.night import floor_lines, headline, letter, notice_lines, order_lines, stock_lines, words
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, shop_settings, transactions
@@ -42,7 +43,8 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
     if today is None:
         return None
     late = _is_late(at, today)
-    body = compute(at=at, today=today, late=late)
+    one_offs = learning.learn(at=at)
+    body = compute(at=at, today=today, late=late, one_offs=one_offs)
     said = letter.render(body)
     quiet = today.weekday() in shop_settings.settings_of(shop_row.the_shop()).quiet_days
     with transactions.entry_point():
@@ -86,7 +88,7 @@ def latest() -> NightResult | None:
     return NightResult.objects.order_by("-local_date").first()
 
 
-def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
+def compute(*, at: dt.datetime, today: dt.date, late: bool = False, one_offs: Sequence[OrderLine] = ()) -> Body:
     """Work out what there is to say on a day, as the book stands at an instant; writes nothing."""
     shop = shop_row.the_shop()
     arriving = stock_lines.arriving(today=today)
@@ -96,6 +98,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False) -> Body:
         *floor_lines.untempered(at=at, hours=shop_row.hours_of(shop, at)),
         *floor_lines.rejects(at=at),
         *stock_lines.order_and_make(at=at, today=today),
+        *stock_lines.one_offs(one_offs),
         *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),
         *notice_lines.told(at=at, today=today, zone=shop.zone),
         *stock_lines.late_deliveries(today=today),

@@ -1,33 +1,60 @@
 """The night's lines about stock: what to order, what to make, which purchase orders are late or due."""
 
 import datetime as dt
-from urllib.parse import urlencode
+from collections.abc import Sequence
 
-from inventory.models import Item, PurchaseOrder, PurchaseOrderLine
+from inventory.models import PurchaseOrder, PurchaseOrderLine
 from inventory.queries import lasting
-from inventory.services import reordering
-from inventory.services.reordering import Need
+from orders.models import OrderLine
+from orders.queries.reorder import needs, proposals
+from orders.queries.reorder.needs import Need
+from orders.queries.reorder.proposals import Proposal, ProposedLine
+from shop.flows import buying_words
 from shop.flows.night import words
 from shop.flows.night.body import Line, Link, Part, path
+from shop.shared import shop_row
 
 LONGEST_NAME = 32  # of an item in the subject; beyond that its code
 
 
 def order_and_make(*, at: dt.datetime, today: dt.date) -> list[Part]:
     """Return the part "Order" and the part "Make", each only where it has lines."""
-    needs = reordering.check(at=at, today=today)
-    to_order = [need for need in needs if not need.make]
-    to_make = [need for need in needs if need.make]
+    shop, now = shop_row.the_shop(), needs.stands(at=at)
+    found = needs.decided(now)
+    proposed = [
+        (one, line) for one in proposals.of_needs(found, now, shop) for line in one.lines if line.need.due or line.units
+    ]
+    to_make = [one for one in found if one.make and one.due]
     parts = []
-    if to_order:
-        lines = tuple(_need_line(need, today) for need in to_order)
-        counted = words.count(len(lines), "thing") + " to order"
-        parts.append(Part("order", "Order", lines, _said("order", to_order, today), counted))
+    if proposed:
+        lines = tuple(_order_line(one, line, today, shop.currency) for one, line in proposed)
+        due = [line.need for _, line in proposed if line.need.due]
+        counted = words.count(len(due), "thing") + " to order"
+        parts.append(Part("order", "Order", lines, _said("order", due), counted))
     if to_make:
-        lines = tuple(_need_line(need, today) for need in to_make)
+        lines = tuple(_make_line(need, today) for need in to_make)
         counted = words.count(len(lines), "thing") + " to make"
-        parts.append(Part("make", "Make", lines, _said("make", to_make, today), counted))
+        parts.append(Part("make", "Make", lines, _said("make", to_make), counted))
     return parts
+
+
+def one_offs(lines: Sequence[OrderLine]) -> list[Part]:
+    """Return the part about lines that count as one-off from this night on, for a person to say otherwise."""
+    if not lines:
+        return []
+    found = tuple(_one_off_line(line) for line in lines)
+    said = f"{words.count(len(found), 'order')} counted as one-off"
+    return [Part("one_off", "One-off?", found, said, said)]
+
+
+def _one_off_line(line: OrderLine) -> Line:
+    assert line.item is not None
+    facts = {"order": line.order.number, "line": line.number, "item": line.item.code, "quantity": line.ordered}
+    said = f"{line.item.name} for {line.order.customer.name}: far more than usual, so the forecast leaves it out."
+    link = Link(
+        path("staff:order_line", line.order.number, line.number, otherwise="staff:counter"), "Say if it comes again"
+    )
+    return Line(*words.quantity(line.item, line.ordered), f"Order {line.order.number}.", said, link, facts)
 
 
 def late_deliveries(*, today: dt.date) -> list[Part]:
@@ -54,92 +81,48 @@ def arriving(*, today: dt.date) -> list[Line]:
     return lines
 
 
-def _need_line(need: Need, today: dt.date) -> Line:
-    item = need.item
-    figure, unit = words.quantity(item, need.quantity)
-    name = f"{item.name}, {item.supplier.name}." if item.supplier and not need.make else f"{item.name}."
-    facts = {
+def _facts(need: Need) -> dict[str, object]:
+    item, decision = need.item, need.decision
+    return {
         "item": item.code,
-        "available": need.available,
-        "waiting": need.waiting,
-        "on_order": need.on_order,
-        "position": need.position,
-        "reorder_point": need.point,
-        "quantity": need.quantity,
         "unit": item.unit,
-        "use_per_day": round(float(need.rate), 6),
-        "lasts_until": need.lasts_until.isoformat() if need.lasts_until else None,
-        "order_by": need.order_by.isoformat() if need.order_by else None,
+        "available": need.position.free,
+        "waiting": round(need.position.waiting + sum(need.position.later.values())),
+        "on_order": need.position.on_order,
+        "position": decision.position,
+        "reorder_point": decision.point,
+        "use_per_day": round(decision.per_day, 6),
+        "lasts_until": decision.lasts_until.isoformat() if decision.lasts_until else None,
+        "order_by": decision.order_by.isoformat() if decision.order_by else None,
     }
-    return Line(figure, unit, name, " ".join(_sentences(need, today)), _need_link(need), facts)
 
 
-def _need_link(need: Need) -> Link:
-    """Lead to the written order with its line filled in, or to the item where the shop makes it."""
+def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency: str) -> Line:
+    """Write one line of a supplier's order of today; what joins it says so."""
+    need, item = line.need, line.need.item
+    figure, _, unit = line.typed.partition(" ")
+    supplier = f", {proposal.supplier.name}" if proposal.supplier else ""
+    said = [buying_words.left(need), f"Lasts until {buying_words.lasts(need, today)}."]
+    if not need.due or not line.units:
+        said.append(buying_words.reasons(line, currency))
+    link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
+    facts = {**_facts(need), "quantity": line.units, "supplier": proposal.supplier.name if proposal.supplier else None}
+    return Line(figure or "0", unit, f"{item.name}{supplier}.", " ".join(said), link, facts)
+
+
+def _make_line(need: Need, today: dt.date) -> Line:
     item = need.item
-    if need.make:
-        return Link(path("staff:item", item.code, otherwise="staff:shelf"), "See the item")
-    filled = {"item_0": item.code, "qty_0": _typed(item, need.quantity)}
-    if item.grade and item.section:  # steel is ordered by grade, shape and size; how many bars is the smith's to say
-        filled = {"item_0": item.grade.code, "shape_0": item.section.shape, "size_0": item.section.typed}
-    if item.supplier:
-        filled["supplier"] = item.supplier.name
-    address = path("staff:door_order_new", otherwise="staff:door")
-    return Link(f"{address}?{urlencode(filled)}", f"Order {words.spoken(item, need.quantity)}")
+    said = f"{buying_words.left(need)} Lasts until {buying_words.lasts(need, today)}."
+    link = Link(path("staff:item_lasts", item.code, otherwise="staff:shelf"), "See the run-down")
+    facts = {**_facts(need), "quantity": need.decision.least}
+    return Line(*words.quantity(item, need.decision.least), f"{item.name}.", said, link, facts)
 
 
-def _typed(item: Item, qty: int) -> str:
-    """Write a quantity as the Door's form reads it: as bought where it comes out whole, else as it is kept."""
-    packs, rest = divmod(qty, item.issue_per_buy)
-    if item.buy_unit and not rest:
-        return f"{packs} {item.buy_unit}"
-    units = {Item.Unit.MG: f"{qty} mg", Item.Unit.UL: f"{qty} uL"}
-    return units.get(Item.Unit(item.unit), str(qty))
-
-
-def _sentences(need: Need, today: dt.date) -> list[str]:
-    item = need.item
-    free = words.spoken(item, max(0, need.available))
-    said = [f"{words.capital(free)} left." if need.available > 0 else "None left."]
-    if need.lasts_until is None:
-        said.append(
-            f"No use in the last {reordering.WINDOW_DAYS} days; the reorder point is {words.spoken(item, need.point)}."
-        )
-    elif need.available > 0:
-        said.append(f"Lasts until {words.day(need.lasts_until)} at recent use.")
-    said += _in_time(need, today)
-    if need.waiting:
-        said.append(f"Orders wait for {words.spoken(item, need.waiting)}.")
-    if need.on_order:
-        said.append(f"{words.capital(words.spoken(item, need.on_order))} ordered and not here yet.")
-    return said
-
-
-def _in_time(need: Need, today: dt.date) -> list[str]:
-    """Say by when it has to be begun; for what the shop makes itself nobody owes it a time."""
-    item = need.item
-    if need.order_by is None or item.lead_days is None:
-        unknown = need.lasts_until is not None and not need.make
-        return ["How long it takes to come is not written down."] if unknown else []
-    takes = f"It takes {words.count(item.lead_days, 'day')} to {'make' if need.make else 'come'}"
-    late = (today - need.order_by).days
-    if late > 0:
-        return [f"{takes}: {words.count(late, 'day')} late already."]
-    if late == 0:
-        return [f"{takes}: today is the last day."]
-    return [f"{takes}, so it can wait until {words.day(need.order_by)} at the latest."]
-
-
-def _said(verb: str, needs: list[Need], today: dt.date) -> str:
+def _said(verb: str, found: list[Need]) -> str:
     """Return what the subject says: the one urgent thing by its name, several by their number."""
-    urgent = [need for need in needs if need.order_by is None or need.order_by <= today]
-    if len(urgent) == 1:
-        return f"{verb} {_short(urgent[0])} today"
-    if urgent:
-        return f"{verb} {words.count(len(urgent), 'thing')} today"
-    if len(needs) == 1 and needs[0].order_by is not None:
-        return f"{verb} {_short(needs[0])} by {words.day(needs[0].order_by)}"
-    return f"{words.count(len(needs), 'thing')} to {verb}"
+    if len(found) == 1:
+        return f"{verb} {_short(found[0])} today"
+    return f"{verb} {words.count(len(found), 'thing')} today"
 
 
 def _short(need: Need) -> str:

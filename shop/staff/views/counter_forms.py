@@ -248,6 +248,15 @@ class OptionsForm(SlipForm):
     options = Words(longest=120, label="With", required=False, help_text="16 in handle, name stamped.")
 
 
+class OneOffForm(SlipForm):
+    """Whether a line will come again."""
+
+    one_off = forms.ChoiceField(
+        label="Such an order", choices=[("no", "may come again"), ("yes", "is one-off, not forecast")],
+        widget=forms.RadioSelect,
+    )  # fmt: skip
+
+
 class ReasonForm(SlipForm):
     """A few words why."""
 

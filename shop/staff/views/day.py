@@ -20,7 +20,7 @@ from shop.staff import posting, wording
 from shop.staff.views import day_days, day_floor, day_releases, day_week, presence_words
 from shop.staff.views.day_lines import Line, Part
 
-_FROM_THE_NIGHT = ("book", "order", "make", "rejects", "not_done")
+_FROM_THE_NIGHT = ("book", "order", "make", "one_off", "rejects", "not_done")
 
 
 def day(request: HttpRequest) -> HttpResponse:

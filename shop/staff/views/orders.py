@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from orders.models import Order, OrderLine, Promise
 from orders.queries import availability, book
-from orders.services import ordering
+from orders.services import one_offs, ordering
 from orders.services.ordering import Wanted
 from shop.access.middleware import Here
 from shop.flows.ship_days import giving, letting_go
@@ -192,6 +192,14 @@ def _acts(here: Here, line: OrderLine) -> list[dict[str, Any]]:
         ("qty", "Ordered", forms.QtyForm, {"qty": line.ordered}, "Order so many", True),
         ("price", "Price", forms.PriceForm, {"price": price}, "Agree this price", True),
         ("options", "With", forms.OptionsForm, {"options": line.options}, "Wanted so", bool(line.item)),
+        (
+            "again",
+            "Again",
+            forms.OneOffForm,
+            {"one_off": "yes" if line.one_off else "no"},
+            "Count it so",
+            bool(line.item),
+        ),
         ("cancel", "Cancel", forms.CancelForm, {"qty": owed}, "Cancel so many", owed > 0),
     ]
     acts = []
@@ -215,13 +223,15 @@ def _act(line: OrderLine, chosen: dict[str, Any], who: posting.Doing) -> tuple[s
         line = ordering.change_price(line, typed["price"], at=who.at, by=who.by)
     elif key == "options":
         line = ordering.change_options(line, typed["options"], at=who.at, by=who.by)
+    elif key == "again":
+        line = one_offs.set_one_off(line, typed["one_off"] == "yes", at=who.at, by=who.by)
     else:
         line = ordering.cancel(line, typed["qty"], at=who.at, by=who.by, reason=typed["reason"])
     return _to(line.order), f"{told}: {_stands(line)}."
 
 
 def _line_names(chosen: dict[str, Any]) -> dict[str, str]:
-    field = chosen["key"] if chosen["key"] in ("price", "options") else "qty"
+    field = {"price": "price", "options": "options", "again": "one_off"}.get(chosen["key"], "qty")
     return {"ordered": field, "line": field, "price_minor": field}
 
 

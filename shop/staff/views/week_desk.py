@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from inventory.models import Away, MachineDown
 from inventory.queries import presence, shelf, used_up
-from inventory.services import reordering
 from orders.queries import due
+from orders.queries.reorder import needs as reorder
+from orders.queries.reorder.needs import Need
 from shop.shared.models import ShutDays
 from shop.staff import wording
 
@@ -96,19 +97,22 @@ def desk(dates: Sequence[dt.date], *, today: dt.date, at: dt.datetime) -> dict[d
 
 def _goods(put: Callable[[dt.date, Desk], None], *, today: dt.date, at: dt.datetime) -> None:
     """Put goods to order on the day by which they are ordered, and the bottle that is in use where it runs low."""
-    by_day: dict[dt.date, list[reordering.Need]] = defaultdict(list)
-    for need in reordering.check(at=at, today=today):
-        if not need.make:
-            by_day[max(today, need.order_by or today)].append(need)
+    by_day: dict[dt.date, list[Need]] = defaultdict(list)
+    for need in reorder.needs(at=at, every=True):
+        if not need.make and need.decision.order_by is not None:
+            by_day[max(today, need.decision.order_by)].append(need)
     for day, needs in by_day.items():
         for need in needs[:MOST_ORDERS]:
-            lasts = f", lasts until {wording.on_day(need.lasts_until)}" if need.lasts_until else ""
-            put(day, Desk("Order", f"{need.item.name}{lasts}", wording.address("staff:item", need.item.code)))
+            until = need.decision.lasts_until
+            lasts = f", lasts until {wording.on_day(until)}" if until else ""
+            put(day, Desk("Order", f"{need.item.name}{lasts}", wording.address("staff:item_lasts", need.item.code)))
         if len(needs) > MOST_ORDERS:
             put(
                 day,
                 Desk(
-                    "Order", f"{len(needs) - MOST_ORDERS} more goods, see the Day sheet", wording.address("staff:day")
+                    "Order",
+                    f"{len(needs) - MOST_ORDERS} more goods, see how long they last",
+                    wording.address("staff:lasts"),
                 ),
             )
     for bottle in used_up.bottles():
