@@ -90,7 +90,12 @@ def why(need: Need) -> str:
     if facts.cause is Cause.OWED:
         return "Orders wait for it, and nothing else is expected."
     if facts.cause is Cause.NOTHING_EXPECTED:
-        return "Nobody has asked for it."
+        asked = any(need.basis.history)
+        return (
+            "Asked for in too few weeks to reckon with; a point of your own holds."
+            if asked
+            else "Nobody has asked for it."
+        )
     takes = f"the {round(facts.lead_usual)} days until it is {'made' if need.make else 'here'}"
     reckoned = f"{amount(item, facts.needed)} for {takes} ({facts.lead_long} nine times in ten)"
     safe = f"{amount(item, facts.safety)} so that it runs dry in {_dry(need)} of 100 reorders"
@@ -110,7 +115,9 @@ def learned(need: Need) -> str:
     """Say how the forecast was chosen and what its errors are beside the naive one."""
     one = need.basis
     if one.silent:
-        return "Nothing was asked for, so nothing is expected."
+        weeks = sum(1 for week in one.history if week)
+        said = f"Asked for in {words.count(weeks, 'week')} only" if weeks else "Never asked for"
+        return f"{said}, so nothing is expected."
     a_week = amount(need.item, 7 * one.per_day) if 7 * one.per_day >= 1 else f"{7 * one.per_day:.1f}"
     said = f"About {a_week} a week are expected, by {one.method}, from {words.count(len(one.history), 'week')}."
     if one.error is None or one.naive_error is None:
@@ -230,6 +237,14 @@ def notes(proposal: Proposal, currency: str) -> list[str]:
                 f"The money for buying, {_money(one.facts['money'], currency)}, does not reach for all that is due."
             )
     return said
+
+
+def many(line: ProposedLine) -> str:
+    """Write how many are proposed, as a person says it: 6 dozen, 3 bars of 20 ft, 40 pieces."""
+    if line.bars:
+        count = line.units // line.bars.length_nm
+        return f"{words.grouped(count)} {words.plural('bar', count)} of {line.bars.typed}"
+    return words.spoken(line.need.item, line.units)
 
 
 def steel(bars: Bars, units_: int) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from inventory.calc import lead_times, value_classes
-from inventory.calc.forecast.choosing import NOTHING, Forecast, forecasts
+from inventory.calc.forecast.choosing import Forecast, forecasts
 from inventory.calc.lead_times import LeadTime, Record
 from inventory.models import Item, RunCount, Step
 from inventory.queries import lead_record, prices
@@ -22,6 +22,7 @@ from shop.shared.models import Shop
 MADE_HERE: Final = (Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.TOOL)
 LOOKED_AT: Final = (Item.Kind.BAR, Item.Kind.HANDLE, Item.Kind.CONSUMABLE, Item.Kind.TOOL)
 MAKING_DAYS: Final = 21  # from starting a run to the shelf, where no run has told. No source
+LEAST_WEEKS: Final = 3  # with demand, below which only a point of the shop's own holds. No source
 _MOST_RUNS: Final = 40
 _HORIZON: Final = (1, 26)  # weeks
 
@@ -60,8 +61,8 @@ class Basis:
 
     @property
     def silent(self) -> bool:
-        """Return whether nothing was ever asked for."""
-        return self.method == NOTHING
+        """Return whether too little was asked for to reckon with: in fewer than three weeks, or never."""
+        return sum(1 for one in self.history if one) < LEAST_WEEKS
 
 
 def made_here(item: Item) -> bool:

@@ -5,20 +5,26 @@ from collections.abc import Sequence
 from shop.flows.night import words
 from shop.flows.night.body import Part
 
-ORDER = (
-    "book",
-    "temper",
-    "order",
-    "slips",
-    "rejects",
-    "today",
-    "let_go",
-    "tell",
-    "late",
-    "make",
-    "one_off",
-    "not_done",
-)
+NAMES = {
+    "book": "the book’s own check",
+    "temper": "hardened and not tempered",
+    "order": "what to order",
+    "dry": "what runs dry",
+    "slips": "orders that slip",
+    "rejects": "rejects beyond chance",
+    "today": "today: to send, to come, holds that end, what is dry",
+    "let_go": "said on the phone and let go",
+    "tell": "customers to tell",
+    "late": "late deliveries",
+    "papers": "certificates awaited",
+    "make": "what to make",
+    "count": "what to count",
+    "one_off": "orders counted as one-off",
+    "not_done": "what the night could not do",
+}
+"""What each part is about, the gravest first."""
+
+ORDER = tuple(NAMES)
 MOST_PIECES = 3  # of the subject; a phone shows about forty characters of it
 NOTHING = "Nothing to order, nothing late"
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.template.loader import render_to_string
 
-from shop.flows.night import words
-from shop.flows.night.body import Body, path
+from shop.flows.night import headline, words
+from shop.flows.night.body import Body, Part, path
 
 # A day or a number is not torn from what belongs to it at the end of a line on a phone.
 _TOGETHER = re.compile(r"(?<=\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)) (?=\d)|(?<=\d) (?=×|[A-Z][a-z]{2}\b)|(?<=×) ")
@@ -44,6 +44,21 @@ def render(body: Body) -> Letter:
     return Letter(subject, text.strip() + "\n", html.strip() + "\n")
 
 
+def for_person(body: Body, keys: list[str]) -> Body:
+    """Return a result with only the parts that somebody wants, its headline and lead about those; no keys: all."""
+    if not keys:
+        return body
+    parts = [part for part in body["parts"] if part["key"] in keys]
+    told = [Part(part["key"], part["name"], (), part["said"], part["counted"]) for part in parts]
+    return {
+        **body,
+        "parts": parts,
+        "news": bool(parts),
+        "headline": headline.subject(told),
+        "lead": headline.lead(told, balanced=not body["book"]["found"]),
+    }
+
+
 def _held_together(parts: list[Body]) -> list[Body]:
     def line(found: Body) -> Body:
         return {**found, "words": _TOGETHER.sub(_UNBROKEN, found["words"])}
@@ -60,6 +75,8 @@ def _late(body: Body, at: dt.datetime) -> str:
 
 def _foot(body: Body, at: dt.datetime) -> str:
     book = body["book"]
+    if not book["lines"] and not book["found"]:
+        return ""
     lines = words.count(book["lines"], "line") if book["lines"] < 13 else f"{words.grouped(book['lines'])} lines"
     when = words.hour(at, body["shop"]["zone"])
     if book["found"]:

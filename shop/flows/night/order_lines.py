@@ -8,7 +8,7 @@ from orders.queries import at_risk, due
 from orders.queries.at_risk import Slipping
 from orders.queries.due import Due
 from orders.services import ordering
-from shop.flows.night import words
+from shop.flows.night import goods_lines, words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import clock
 
@@ -28,8 +28,10 @@ def slipping_and_today(*, at: dt.datetime, today: dt.date, zone: str, arriving: 
     spoken = at_risk.said_until(today=today, until=today)
     lines = [_out_line(row) for row in out] + arriving + [_hold_line(hold, zone) for hold in holds]
     lines += [_said_line(order) for order in spoken]
+    dry = goods_lines.dry_today(at=at, today=today, zone=zone)
+    lines += dry
     if lines:
-        said, counted = _today_said(len(out), len(arriving), len(holds) + len(spoken))
+        said, counted = _today_said(len(out), len(arriving), len(holds) + len(spoken), len(dry))
         parts.append(Part("today", "Today", tuple(lines), said, counted))
     gone = at_risk.let_go(since=at - dt.timedelta(days=1))
     if gone:
@@ -44,7 +46,7 @@ def _slips_counted(late: int, unsure: int) -> str:
     return " and ".join(said)
 
 
-def _today_said(out: int, arriving: int, holds: int) -> tuple[str, str]:
+def _today_said(out: int, arriving: int, holds: int, dry: int) -> tuple[str, str]:
     both = []
     if out:
         both.append((f"{words.count(out, 'order')} to send today", f"{words.count(out, 'order')} to send"))
@@ -54,6 +56,8 @@ def _today_said(out: int, arriving: int, holds: int) -> tuple[str, str]:
     if holds:
         ends = f"{words.count(holds, 'phone hold')} {'ends' if holds == 1 else 'end'}"
         both.append((f"{ends} today", ends))
+    if dry:
+        both.append((f"{words.count(dry, 'run')} dry today", f"{words.count(dry, 'run')} dry"))
     return both[0][0], ", ".join(counted for _, counted in both)
 
 

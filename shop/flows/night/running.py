@@ -7,8 +7,19 @@ from collections.abc import Callable, Sequence
 from inventory.models import Entry
 from inventory.services import closing
 from orders.models import OrderLine
-from shop.flows import checking, learning, week
-from shop.flows.night import floor_lines, headline, letter, notice_lines, order_lines, stock_lines, words
+from shop.flows import checking, learning
+from shop.flows import week as week_sheet
+from shop.flows.night import (
+    floor_lines,
+    goods_lines,
+    headline,
+    letter,
+    notice_lines,
+    order_lines,
+    stock_lines,
+    weekly,
+    words,
+)
 from shop.flows.night.body import VERSION, Body, Line, Link, Part, path
 from shop.shared import clock, jobs, shop_row, shop_settings, transactions
 from shop.shared.mail import outbox
@@ -45,7 +56,9 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
     late = _is_late(at, today)
     one_offs = learning.learn(at=at)
     body = compute(at=at, today=today, late=late, one_offs=one_offs)
-    said = letter.render(body)
+    week = weekly.compute(at=at, today=today) if today.weekday() == shop_row.the_shop().weekly_day else None
+    if week is not None:
+        body = {**body, "week": week}
     quiet = today.weekday() in shop_settings.settings_of(shop_row.the_shop()).quiet_days
     with transactions.entry_point():
         result, made = NightResult.objects.get_or_create(
@@ -54,20 +67,23 @@ def run_if_due(now: Callable[[], dt.datetime]) -> NightResult | None:
         if not made:
             return None
         for recipient in [] if quiet else shop_row.active_recipients():
-            outbox.write(
-                kind=KIND,
-                local_date=today,
-                recipient=recipient.email,
-                subject=said.subject,
-                text=said.text,
-                html=said.html,
-                at=at,
-            )
+            _write(KIND, letter.for_person(body, recipient.parts), recipient.email, today, at)
+        if week is not None:
+            for recipient in shop_row.active_recipients():
+                if recipient.weekly:
+                    _write(weekly.KIND, week, recipient.email, today, at)
         jobs.add(BACKUP, today.isoformat(), at)
     if not body["book"]["found"]:
         _close_month(at)
-    week.tidy(at=at)
+    week_sheet.tidy(at=at)
     return result
+
+
+def _write(kind: str, body: Body, email: str, today: dt.date, at: dt.datetime) -> None:
+    said = letter.render(body)
+    outbox.write(
+        kind=kind, local_date=today, recipient=email, subject=said.subject, text=said.text, html=said.html, at=at
+    )
 
 
 def _close_month(at: dt.datetime) -> None:
@@ -91,7 +107,7 @@ def latest() -> NightResult | None:
 def compute(*, at: dt.datetime, today: dt.date, late: bool = False, one_offs: Sequence[OrderLine] = ()) -> Body:
     """Work out what there is to say on a day, as the book stands at an instant; writes nothing."""
     shop = shop_row.the_shop()
-    arriving = stock_lines.arriving(today=today)
+    arriving = [*stock_lines.arriving(today=today)]
     found = _book(whole=today.weekday() == SUNDAY)
     parts = [
         *_book_part(found),
@@ -100,6 +116,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False, one_offs: Se
         *stock_lines.order_and_make(at=at, today=today),
         *stock_lines.one_offs(one_offs),
         *order_lines.slipping_and_today(at=at, today=today, zone=shop.zone, arriving=arriving),
+        *goods_lines.papers_awaited(today=today, zone=shop.zone),
         *notice_lines.told(at=at, today=today, zone=shop.zone),
         *stock_lines.late_deliveries(today=today),
         *_not_done(at, today),

@@ -10,7 +10,7 @@ from orders.queries.reorder import needs, proposals
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal, ProposedLine
 from shop.flows import buying_words
-from shop.flows.night import words
+from shop.flows.night import goods_lines, words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import shop_row
 
@@ -21,21 +21,19 @@ def order_and_make(*, at: dt.datetime, today: dt.date) -> list[Part]:
     """Return the part "Order" and the part "Make", each only where it has lines."""
     shop, now = shop_row.the_shop(), needs.stands(at=at)
     found = needs.decided(now)
-    proposed = [
-        (one, line) for one in proposals.of_needs(found, now, shop) for line in one.lines if line.need.due or line.units
-    ]
+    proposed = proposals.of_needs(found, now, shop)
     to_make = [one for one in found if one.make and one.due]
     parts = []
     if proposed:
-        lines = tuple(_order_line(one, line, today, shop.currency) for one, line in proposed)
-        due = [line.need for _, line in proposed if line.need.due]
+        due = [line.need for one in proposed for line in one.lines if line.need.due]
+        lines = tuple(line for one in proposed for line in _supplier_lines(one, today, shop.currency))
         counted = words.count(len(due), "thing") + " to order"
         parts.append(Part("order", "Order", lines, _said("order", due), counted))
     if to_make:
         lines = tuple(_make_line(need, today) for need in to_make)
         counted = words.count(len(lines), "thing") + " to make"
         parts.append(Part("make", "Make", lines, _said("make", to_make), counted))
-    return parts
+    return [*parts, *goods_lines.runs_dry(found, today=today)]
 
 
 def one_offs(lines: Sequence[OrderLine]) -> list[Part]:
@@ -97,17 +95,30 @@ def _facts(need: Need) -> dict[str, object]:
     }
 
 
+def _supplier_lines(proposal: Proposal, today: dt.date, currency: str) -> list[Line]:
+    """Write what is due line by line, and what comes along in one."""
+    lines = [_order_line(proposal, line, today, currency) for line in proposal.lines if line.need.due]
+    along = [line for line in proposal.lines if not line.need.due and line.units]
+    if along:
+        named = ", ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in along)
+        link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
+        facts = {"items": [{**_facts(line.need), "quantity": line.units} for line in along]}
+        supplier = proposal.supplier.name if proposal.supplier else "the same order"
+        lines.append(Line(str(len(along)), "more", f"come along from {supplier}:", f"{named}.", link, facts))
+    return lines
+
+
 def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency: str) -> Line:
-    """Write one line of a supplier's order of today; what joins it says so."""
+    """Write one line of a supplier's order of today; a quantity that was cut says why."""
     need, item = line.need, line.need.item
-    figure, _, unit = line.typed.partition(" ")
+    figure, _, unit = buying_words.many(line).partition(" ")
     supplier = f", {proposal.supplier.name}" if proposal.supplier else ""
     said = [buying_words.left(need), f"Lasts until {buying_words.lasts(need, today)}."]
-    if not need.due or not line.units:
+    if not line.units:
         said.append(buying_words.reasons(line, currency))
     link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
     facts = {**_facts(need), "quantity": line.units, "supplier": proposal.supplier.name if proposal.supplier else None}
-    return Line(figure or "0", unit, f"{item.name}{supplier}.", " ".join(said), link, facts)
+    return Line(figure, unit, f"{item.name}{supplier}.", " ".join(said), link, facts)
 
 
 def _make_line(need: Need, today: dt.date) -> Line:

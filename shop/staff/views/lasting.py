@@ -35,7 +35,7 @@ def lasts(request: HttpRequest) -> HttpResponse:
     today = clock.local_date(at, shop.zone)
     found = queries.needs(at=at, every=True)
     proposed = proposals.proposals(at=at)
-    many = {line.need.item.pk: line.typed for one in proposed for line in one.lines if line.typed}
+    many = {line.need.item.pk: buying_words.many(line) for one in proposed for line in one.lines if line.units}
     facts = {
         "due": _table("To order or make", [one for one in found if one.due], many, today),
         "enough": _table("Enough", [one for one in found if not one.due], many, today),
@@ -94,7 +94,7 @@ def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str
     return {
         "lasts": buying_words.lasts(need, today),
         "order_by": buying_words.order_by(need, today),
-        "many": line.typed if line else buying_words.amount(need.item, units) if units else "",
+        "many": buying_words.many(line) if line else buying_words.amount(need.item, units) if units else "",
         "reasons": buying_words.reasons(line, currency) if line else "",
         "steel": buying_words.steel(line.bars, line.units) if line and line.bars else "",
         "left": buying_words.left(need),

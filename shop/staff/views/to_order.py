@@ -12,6 +12,7 @@ from orders.queries.reorder import proposals as queries
 from orders.queries.reorder import stops
 from orders.queries.reorder.proposals import Proposal, ProposedLine
 from shop.flows import buying_words
+from shop.flows.night import words
 from shop.shared import clock, shop_row, units
 from shop.staff import posting, wording
 
@@ -76,13 +77,13 @@ def _sheet(one: Proposal, today: dt.date, currency: str) -> Sheet:
 
 def _line(line: ProposedLine, today: dt.date, currency: str) -> Shown:
     need, item = line.need, line.need.item
-    many, _, unit = line.typed.partition(" ")
+    many, _, unit = buying_words.many(line).partition(" ")
     ends = f"Lasts until {buying_words.lasts(need, today)}."
     said = [ends, buying_words.left(need), buying_words.reasons(line, currency)]
     if line.bars:
         said.append(buying_words.steel(line.bars, line.units))
     value = units.money(line.value, currency) if line.value else ""
-    return Shown(many or "0", unit or "pieces", item.name, item.code, " ".join(one for one in said if one), value)
+    return Shown(many, unit, item.name, item.code, " ".join(one for one in said if one), value)
 
 
 def _address(one: Proposal) -> str:
@@ -101,7 +102,7 @@ def _address(one: Proposal) -> str:
 def _stops(at: dt.datetime, today: dt.date) -> Sequence[str]:
     """Say what stops first if nothing is bought."""
     return [
-        f"{one.item.name} is gone by {wording.on_day(one.day) if one.day > today else 'today'}"
+        words.capital(f"{one.item.name} lasts until {wording.on_day(one.day) if one.day > today else 'today'}")
         + (f"; then {_named([tool.name for tool in one.tools])} cannot be finished." if one.tools else ".")
         for one in stops.first(at=at)
     ]
