@@ -1,11 +1,12 @@
 """Gas bottles: read by quarters, put in, sent back by a program."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from inventory.models import Bottle, Item, Supplier
 from inventory.queries import bottles as queries
 from inventory.services import bottles as services
-from shop.api import fields, shapes
+from shop.api import asked, fields, shapes
 from shop.api.runs import stamp
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import bottles as flow
@@ -95,7 +96,7 @@ class Bottles(Endpoint):
             if supplier is None:
                 raise Invalid.field("supplier", "Supplier: there is none of that name; add it first.")
         made = services.came(
-            item, [one["number"] for one in body["bottles"]], stamp=stamp(call), supplier=supplier, deposit_minor=body.get("deposit") or 0,
+            item, [one["number"] for one in body["bottles"]], stamp=stamp(call), supplier=supplier, deposit_minor=_deposit(body),
             came_on=body.get("came_on") or clock.local_date(call.at, shop_row.the_shop().zone),
             quarters=body.get("quarters", 4),
         )  # fmt: skip
@@ -186,6 +187,10 @@ def shown(one: Bottle) -> dict[str, Any]:
         "deposit": fields.money(one.deposit_minor, shop_row.the_shop().currency),
         "came_on": one.came_on.isoformat(),
     }
+
+
+def _deposit(body: Mapping[str, Any]) -> int:
+    return asked.minor(body["deposit"], shop_row.the_shop().currency, "deposit") if body.get("deposit") else 0
 
 
 def _found(call: Call) -> Bottle:
