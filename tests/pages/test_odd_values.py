@@ -6,7 +6,8 @@ import re
 import pytest
 from django.test import Client
 
-from inventory.models import Entry, Item, ItemStock
+from inventory.models import Bottle, Entry, Item, ItemStock
+from inventory.services import bottles
 from orders.models import Customer, Hold, Order, OrderLine, Release, Return, Shipment
 from orders.services import queueing, releases
 from orders.services.ordering import Terms
@@ -60,6 +61,8 @@ PAGES = (
     "/item/OIL/count",
     "/item/OIL/use",
     "/item/OIL/change",
+    "/shelf/bottles/new",
+    "/shelf/bottles/{bottle}",
     "/shelf/how-long",
     "/shelf/new",
     "/shelf/out/{out}",
@@ -85,7 +88,7 @@ SEEKING = {
     "/book": ("item", "lot", "kind", "day", "before"),
     "/book/trace": ("of",),
 }
-COUNTED = (Entry, Release, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
+COUNTED = (Bottle, Entry, Release, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
 
 
 @pytest.fixture
@@ -123,6 +126,10 @@ def shop_in_work(db: None) -> dict[str, int | str]:
     spoken = makers.make_order({tool.item: 1}, at=now)
     with makers.transaction.atomic():
         queueing.say_until(spoken, now.date() + dt.timedelta(days=3), at=now, by=makers.actor())
+    gas = makers.make_item(Item.Kind.CONSUMABLE, code="GAS", unit="mg", buy_unit="bottle", issue_per_buy=18_000_000)
+    makers.put_in(gas, 18_000_000)
+    with makers.transaction.atomic():
+        (bottle,) = bottles.came(gas, ["14"], stamp=makers.stamp(at=now), came_on=now.date())
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
@@ -133,6 +140,7 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         "shipment": shipment.number,
         "back": back.number,
         "hold": hold.pk,
+        "bottle": bottle.pk,
         "release": release.pk,
         "notice": notice.pk,
         "out": out.pk,
