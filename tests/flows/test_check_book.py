@@ -411,6 +411,14 @@ ALTERED = [*STOCK, *RUNS, *BOOK, *LOTS, *ORDERS]
 
 BY_INSERTION = {Item}  # checked by a test of its own below
 EXCUSED = {
+    "Freight": "what a supplier asks; no quantity follows from it",
+    "SupplierPrice": "what a supplier asks; no quantity follows from it",
+    "Bottle": "a vessel; what gas there is, is the book's, and its page says where the two differ",
+    "BottleChange": "what was done with a vessel; gas used up is an entry of its own",
+    "StockCount": "a list of what is to be looked at",
+    "StockCountLine": "what was looked at and when; the difference is an entry of its own",
+    "Learned": "worked out anew from the book every night",
+    "ForShelf": "a wish; what is made of it is a run",
     "Pattern": "what a head should be; nothing is counted by it",
     "Machine": "a thing that stands there; no quantity follows from it",
     "ToolingSet": "a thing that is in or not; no quantity follows from it",
