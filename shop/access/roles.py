@@ -37,6 +37,8 @@ PAGES: Lines = {
     "staff:links": {"GET": OWNER, "POST": OWNER},
     "staff:link_revoke": {"POST": OWNER},
     "staff:settings": {"GET": OWNER, "POST": OWNER},
+    "staff:settings_buying": {"GET": OWNER, "POST": OWNER},
+    "staff:settings_letters": {"GET": OWNER, "POST": OWNER},
     "staff:shut_days": {"GET": OWNER, "POST": OWNER},
     # Day
     "staff:day": {"GET": HAND},

@@ -6,9 +6,9 @@ from shop.api import etags, fields, shapes
 from shop.api.shipments import reply_created
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, nothing, reply
 from shop.flows import changing_settings
-from shop.shared import clock, shut_days
+from shop.shared import buying_settings, clock, shut_days
 from shop.shared.errors import NotFound
-from shop.shared.models import ShutDays
+from shop.shared.models import Shop, ShutDays
 from shop.shared.shop_row import the_shop
 from shop.shared.shop_settings import Settings, settings_of
 
@@ -29,11 +29,27 @@ SETTINGS = shapes.thing(
     sure_one_off=shapes.WHOLE,
     sure_dealer=shapes.WHOLE,
     slips_below=shapes.WHOLE,
+    buying=shapes.thing(
+        holding_percent=shapes.WHOLE,
+        order_cost=shapes.maybe(shapes.MONEY),
+        may_be_spent=shapes.maybe(shapes.MONEY),
+        not_dry_often=shapes.WHOLE,
+        not_dry_sometimes=shapes.WHOLE,
+        not_dry_seldom=shapes.WHOLE,
+        lp_gas_most=shapes.MASS,
+        flammable_most_ml=shapes.QUANTITY,
+        weekly_day=shapes.WHOLE,
+    ),
 )
 _SETTINGS_EXAMPLE = {
     "name": "Example Forge", "zone": "America/Chicago", "currency": "USD", "opens_at": "08:00", "closes_at": "17:00",
     "open_days": [0, 1, 2, 3, 4], "production_percent": 65, "carrier_days": [0, 1, 2, 3, 4], "carrier_by": "15:00",
     "oven_alone": False, "sure_one_off": 90, "sure_dealer": 95, "slips_below": 80,
+    "buying": {
+        "holding_percent": 20, "order_cost": {"amount": "15.00", "currency": "USD"}, "may_be_spent": None,
+        "not_dry_often": 98, "not_dry_sometimes": 95, "not_dry_seldom": 90,
+        "lp_gas_most": {"g": "136077.711", "pounds": "300 lb"}, "flammable_most_ml": "227124.707", "weekly_day": 6,
+    },
 }  # fmt: skip
 SHUT = shapes.thing(id=shapes.WHOLE, first=shapes.DAY, last=shapes.DAY, why=shapes.TEXT)
 _SHUT_EXAMPLE = {"id": 3, "first": "2026-12-24", "last": "2027-01-01", "why": "works holiday"}
@@ -60,9 +76,27 @@ class ReadSettings(Endpoint):
         )
     }
 
-    def get(self, _call: Call) -> Answer:
-        """Return them."""
-        return reply(_settings_shown(settings_of(the_shop())))
+    def get(self, call: Call) -> Answer:
+        """Return them; money only to who may read costs."""
+        shop = the_shop()
+        return reply(
+            {**_settings_shown(settings_of(shop)), "buying": _buying_shown(shop, costs=call.may("costs:read"))}
+        )
+
+
+def _buying_shown(shop: Shop, *, costs: bool) -> dict[str, Any]:
+    kept = buying_settings.of(shop)
+    return {
+        "holding_percent": kept.holding_percent,
+        "order_cost": fields.money(kept.order_cost_minor, shop.currency) if costs else None,
+        "may_be_spent": fields.money(kept.spend_minor, shop.currency) if costs else None,
+        "not_dry_often": kept.dry_often,
+        "not_dry_sometimes": kept.dry_sometimes,
+        "not_dry_seldom": kept.dry_seldom,
+        "lp_gas_most": fields.mass(kept.lp_gas_most_mg),
+        "flammable_most_ml": fields.quantity(kept.flammable_most_ul, "ul"),
+        "weekly_day": kept.weekly_day,
+    }
 
 
 def _settings_shown(kept: Settings) -> dict[str, Any]:

@@ -45,6 +45,7 @@ from shop.staff.views import (
     orders,
     owed,
     owner,
+    owner_buying,
     paper,
     presence,
     queue,
@@ -91,6 +92,8 @@ owners_desk = [
     path("links", owner.link_list, name="links"),
     path("links/<int:link_id>/revoke", owner.link_revoke, name="link_revoke"),
     path("settings", owner.settings, name="settings"),
+    path("settings/buying", owner_buying.buying, name="settings_buying"),
+    path("settings/letters", owner_buying.letters, name="settings_letters"),
     path("settings/shut-days", shut_days.shut, name="shut_days"),
 ]
 

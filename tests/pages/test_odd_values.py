@@ -13,7 +13,7 @@ from orders.services import queueing, releases
 from orders.services.ordering import Terms
 from shop.flows.ship_days import asking
 from shop.flows.ship_days.asking import Asked
-from shop.shared import clock
+from shop.shared import clock, shop_row
 from shop.shared.models import AuditLine
 from tests import makers
 from tests.conftest import LONG
@@ -61,6 +61,8 @@ PAGES = (
     "/item/OIL/count",
     "/item/OIL/use",
     "/item/OIL/change",
+    "/settings/buying",
+    "/settings/letters",
     "/shelf/bottles/new",
     "/shelf/bottles/{bottle}",
     "/shelf/how-long",
@@ -130,6 +132,8 @@ def shop_in_work(db: None) -> dict[str, int | str]:
     makers.put_in(gas, 18_000_000)
     with makers.transaction.atomic():
         (bottle,) = bottles.came(gas, ["14"], stamp=makers.stamp(at=now), came_on=now.date())
+    with makers.transaction.atomic():
+        shop_row.set_recipients([("A", "a@example.org")], at=now, by="tests")
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
