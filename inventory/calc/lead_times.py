@@ -15,12 +15,17 @@ import numpy as np
 import numpy.typing as npt
 
 DEFAULT_DAYS: Final = 14  # No source: believed where neither item nor supplier has a lead time written down
-PRIOR_RECORDS: Final = 3.0  # No source: what the belief is worth, in records
-PRIOR_SPREAD: Final = 0.3  # No source: standard deviation of the belief as a share of its mean
+PRIOR_MEAN: Final = 1.0  # No source: what the belief is worth for the usual days, in records
+PRIOR_WIDTH: Final = 1.0  # No source: what it is worth for their spread
+SMOOTH_RECORDS: Final = 20.0  # No source: what the smooth spread is worth beside the records it is drawn through
+PRIOR_SPREAD: Final = 0.25  # No source: how far an order is believed to lie off, as a share of the usual days
 SUPPORT_EACH: Final = 0.5  # No source: what a record of another item of the supplier is worth
 SUPPORT_MOST: Final = 4.0  # No source: what all of those are worth together at most
 LONGEST_DAYS: Final = 730  # No source: two years; nothing is expected later
 _ROUNDS: Final = 30  # No source: rounds after which what waits has settled well below one in a million
+_HALF: Final = 0.5  # Source: the middle of a whole day
+_FREEDOM: Final = 3.0  # No source: degrees of freedom without any record; how far its tail reaches
+_TIMES: Final = 4  # No source: nothing takes longer than so many times the longest seen or believed
 _SMALLEST: Final = 1e-6  # No source: chances below it are dropped
 
 Floats = npt.NDArray[np.float64]
@@ -119,15 +124,18 @@ def learn(own: Sequence[Record], others: Sequence[Record], *, written: int | Non
 
     Returns:
         The chances of each number of days for the next order: each own record with weight 1, those of other items
-        SUPPORT_EACH and SUPPORT_MOST together, and a smooth spread worth PRIOR_RECORDS whose mean and width are pooled
-        from belief and records. Without any record it is the belief alone. What is open moves its weight to the days
-        beyond those waited (self-consistent estimate); where it has waited longer than anything known, evenly to the days up
-        to as long again.
+        SUPPORT_EACH and SUPPORT_MOST together, and a smooth spread worth SMOOTH_RECORDS, for the longest of few records is
+        not the longest there is. It is drawn through the records and the belief, which is worth PRIOR_MEAN records for the
+        usual days and PRIOR_WIDTH for their spread; without any record it stands alone. What is open moves its weight to
+        the days beyond those waited (self-consistent estimate); where it has waited longer than anything known, evenly to
+        the days up to as long again.
 
     Raises:
         ValueError: `written` below 0.
 
-    Source: posterior predictive of a Dirichlet process with right-censored records: Ferguson 1973; Susarla and Van Ryzin
+    Source: the smooth spread is the posterior predictive of a lognormal under its conjugate prior, Student's t of the log
+    (any textbook of Bayesian statistics), with more degrees of freedom while records are few; beside the records it is that
+    of a Dirichlet process with right-censored records: Ferguson 1973; Susarla and Van Ryzin
     1976; self-consistency: Efron 1967 (all from memory). Weights: no source, shop practice.
     """
     if written is not None and written < 0:
@@ -189,7 +197,7 @@ def rest_of(
 
     Returns:
         With a promised day: that day, moved as the supplier's promises were (early or late, a record each beside a
-        belief of PRIOR_RECORDS that it is kept). Else the lead time given that it has not come.
+        belief worth PRIOR_MEAN that it is kept). Else the lead time given that it has not come.
 
     Raises:
         ValueError: ordered after today, or promised before it was ordered.
@@ -221,14 +229,9 @@ def _told(
 def _predict(believed: int, came: list[tuple[int, float]], waits: list[tuple[int, float]], records: int) -> LeadTime:
     """Mix records and a smooth spread; `waits` are weights of which only is known that they take longer."""
     worth = sum(weight for _, weight in came)
-    mean = (PRIOR_RECORDS * believed + sum(day * weight for day, weight in came)) / (PRIOR_RECORDS + worth)
-    own = sum(day * weight for day, weight in came) / worth if worth else mean
-    scatter = sum(weight * (day - own) ** 2 for day, weight in came)
-    variance = (PRIOR_RECORDS * (PRIOR_SPREAD * mean) ** 2 + scatter) / (PRIOR_RECORDS + worth)
-    variance *= 1 + 1 / (PRIOR_RECORDS + worth)
-    longest = max([believed, math.ceil(mean + 8 * math.sqrt(variance)), *(day for day, _ in came)])
-    longest = min(LONGEST_DAYS, max([longest, *(2 * day + 1 for day, _ in waits)]))
-    fixed_part = PRIOR_RECORDS * _smooth(mean, variance, longest)
+    longest = max([believed, *(day for day, _ in came)])
+    longest = min(LONGEST_DAYS, max([_TIMES * max(1, longest), *(2 * day + 1 for day, _ in waits)]))
+    fixed_part = SMOOTH_RECORDS * _smooth(believed, came, worth, longest)
     for day, weight in came:
         fixed_part[min(day, longest)] += weight
     chances = fixed_part / fixed_part.sum()
@@ -244,14 +247,20 @@ def _predict(believed: int, came: list[tuple[int, float]], waits: list[tuple[int
     return of({int(day): float(chances[day]) for day in np.flatnonzero(chances > _SMALLEST)}, records=records)
 
 
-def _smooth(mean: float, variance: float, longest: int) -> Floats:
-    """Return a gamma shape over whole days 0..longest with about this mean and variance."""
-    if mean <= 0 or variance <= 0:
-        shape = np.zeros(longest + 1)
-        shape[min(longest, round(mean))] = 1.0
+def _smooth(believed: int, came: list[tuple[int, float]], worth: float, longest: int) -> Floats:
+    """Return a smooth shape over whole days 0..longest: Student's t of the log of days, as mean and width are learned."""
+    shape = np.zeros(longest + 1)
+    if not believed and not any(day for day, _ in came):
+        shape[0] = 1.0
         return shape
-    days = np.arange(longest + 1) + 0.5
-    power, scale = (mean + 0.5) ** 2 / variance, variance / (mean + 0.5)
-    logs = (power - 1) * np.log(days) - days / scale
-    weights = np.exp(logs - logs.max())
-    return np.asarray(weights / weights.sum(), np.float64)
+    logs = [(math.log(day + _HALF), weight) for day, weight in came]
+    middle = math.log(believed + _HALF)
+    own = sum(log * weight for log, weight in logs) / worth if worth else middle
+    mean = (PRIOR_MEAN * middle + worth * own) / (PRIOR_MEAN + worth)
+    squares = PRIOR_WIDTH * PRIOR_SPREAD**2 + sum(weight * (log - own) ** 2 for log, weight in logs)
+    squares += PRIOR_MEAN * worth / (PRIOR_MEAN + worth) * (own - middle) ** 2
+    freedom = _FREEDOM + worth
+    scale = math.sqrt(squares / (PRIOR_WIDTH + worth) * (1 + 1 / (PRIOR_MEAN + worth)))
+    days = np.arange(longest + 1) + _HALF
+    shape = (1 + ((np.log(days) - mean) / scale) ** 2 / freedom) ** (-(freedom + 1) / 2) / days
+    return np.asarray(shape / shape.sum(), np.float64)

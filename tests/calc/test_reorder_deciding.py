@@ -134,7 +134,8 @@ def test_a_day_far_ahead_waits_for_its_evening() -> None:
 
 def test_a_lead_time_nobody_knows_is_the_shops_default() -> None:
     found = decide(Asked(40, demand(STEADY), None, 0.95, 1), today=TODAY)
-    assert (round(found.why.lead_usual), found.why.lead_records) == (lead_times.DEFAULT_DAYS, 0)
+    believed = lead_times.learn((), (), written=lead_times.DEFAULT_DAYS, today=TODAY)
+    assert (found.why.lead_usual, found.why.lead_records) == (believed.mean, 0)
 
 
 def test_the_owners_own_point_holds_where_it_is_higher() -> None:
@@ -158,7 +159,7 @@ def test_an_order_lifts_the_position_over_the_point_until_the_next_look() -> Non
 
 def test_single_units_at_random_come_near_the_normal_form() -> None:
     """400 a day for 16 days: Poisson 6,400, standard deviation 80, and the undershoot of a mean day's 400 units."""
-    drawn = Scenarios(Demand(per_week=(2_800.0,) * 52, off=0.0), 2, 8_000)
+    drawn = Scenarios(Demand(per_week=(2_800.0,) * 52, sure=True), 2, 8_000)
     totals = drawn.forecast(np.full(8_000, 16.0))
     for service in (0.5, 0.9, 0.95, 0.98):
         assert wanted(totals, service) == pytest.approx(NormalDist(6_400, 80).inv_cdf(service), abs=6)
@@ -202,6 +203,15 @@ def test_the_run_down_agrees_with_the_decision(history, lead, free, qty) -> None
     assert all(row.median == plain.median + 50 for row, plain in zip(more.days[10:], found.days[10:], strict=True))
 
 
+def test_a_forecast_that_missed_the_past_by_more_is_less_sure() -> None:
+    """21 a week at random: the error of 4 weeks' sum is the root of 84 by chance alone, 9.2; by 40 the level is off."""
+    lucky, off = (Scenarios(demand(STEADY, error=error, horizon=4), 3) for error in (9.2, 40.0))
+    at = np.full(2_000, 28.0)
+    assert lucky.forecast(at).std() == pytest.approx((84 + (84 / (21 * 26) ** 0.5) ** 2) ** 0.5, rel=0.08)
+    assert off.forecast(at).std() == pytest.approx(40, rel=0.12)
+    assert off.forecast(at).mean() == pytest.approx(84, rel=0.03)
+
+
 def test_a_season_is_asked_for_when_it_comes() -> None:
     weeks = tuple(2.0 if week < 8 else 30.0 for week in range(52))
     drawn = Demand(per_week=weeks, history=STEADY, into_week=3)
@@ -217,6 +227,7 @@ def test_a_season_is_asked_for_when_it_comes() -> None:
         (lambda: Demand(known=((0, 3),)), "day 1 or later"),
         (lambda: Demand(per_week=(-1.0,)), "0 or more"),
         (lambda: Demand(into_week=7), "0 to 6"),
+        (lambda: Demand(error=-1.0), "0 or more"),
         (lambda: closed.poisson(-1, {1: 1.0}), "0 or more"),
         (lambda: closed.spread(1, -1, 1, 1), "0 or more"),
         (lambda: Coming(0, fixed(1)), "a unit or more"),

@@ -49,7 +49,7 @@ def test_the_normal_form_is_one_unit_too_low_where_poisson_demand_meets_an_uneve
 
 
 def test_the_scenarios_agree_with_the_poisson_mixture() -> None:
-    drawn = Scenarios(Demand(per_week=(14.0,) * 52, off=0.0), seed=5, count=8_000)
+    drawn = Scenarios(Demand(per_week=(14.0,) * 52, sure=True), seed=5, count=8_000)
     taken = drawn.forecast(days_of(lead_times.of(MIX), drawn.even()).astype(np.float64))
     exact = np.cumsum(closed.poisson(2, MIX))
     seen = np.array([(taken <= units).mean() for units in range(40)])
@@ -67,7 +67,7 @@ def test_the_scenarios_agree_with_a_convolution_of_lumps() -> None:
             day[units] = day.get(units, 0.0) + chance * each
     exact = np.cumsum(closed.exact(day, {10: 1.0}))
     history = (1, 0, 0, 0, 1, 0, 0, 2, 0, 0, 0, 8) * 9
-    drawn = Scenarios(Demand(per_week=(7 * per_day * 3,) * 52, history=history, off=0.0), seed=9, count=8_000)
+    drawn = Scenarios(Demand(per_week=(7 * per_day * 3,) * 52, history=history, sure=True), seed=9, count=8_000)
     assert sorted(set(drawn.lumps.sizes)) == [1, 2, 8]
     assert drawn.lumps.mean == sum(sizes) / 4
     taken = drawn.forecast(np.full(8_000, 10.0))

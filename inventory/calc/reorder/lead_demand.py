@@ -18,6 +18,7 @@ from inventory.calc.reorder.streams import Floats, Ints, Sums, events, rows
 SCENARIOS: Final = 2_000  # No source: the chance of 98 in 100 is then met within 0.3 points
 _WIDER: Final = (1.0, 1.2, 1.4, 1.7, 2.0, 2.5, 3.0, 4.0, 6.0, 10.0)  # No source: lumps tried, in times the swing
 SEEN_WEEKS: Final = 26  # No source: weeks of history a forecast's level rests on; its error is that of their mean
+YEAR_WEEKS: Final = 52  # Source: the calendar
 WEEK: Final = 7  # Source: the calendar
 MOST_SIZES: Final = 1_024  # No source: sizes of events kept, evenly spread over all of them in rising order
 
@@ -31,22 +32,25 @@ class Demand:
         last week it begins again, so 52 of them carry a season. Empty: no forecast.
     history: weekly totals of the past, oldest first, whole units, from the item's first week on.
     into_week: days of the first forecast week that are over, 0 to 6.
-    off: relative error of the forecast's level (standard deviation), 0 or more, where it is known; None: from the history.
+    error: root mean square by which the forecast missed the sum of `horizon` weeks (1 or more) in the past, units; or None.
+    sure: whether the level is taken as known without error, for checks against closed forms.
     """
 
     known: tuple[tuple[int, int], ...] = ()
     per_week: tuple[float, ...] = ()
     history: tuple[int, ...] = ()
     into_week: int = 0
-    off: float | None = None
+    error: float | None = None
+    horizon: int = 1
+    sure: bool = False
 
     def __post_init__(self) -> None:
         if any(day < 1 or units < 0 for day, units in self.known):
             raise ValueError("known demand is 0 or more on day 1 or later")
         if any(not 0 <= week < float("inf") for week in self.per_week) or any(week < 0 for week in self.history):
             raise ValueError("demand of a week is 0 or more")
-        if not 0 <= self.into_week < WEEK or (self.off is not None and self.off < 0):
-            raise ValueError("days into the week are 0 to 6, an error is 0 or more")
+        if not 0 <= self.into_week < WEEK or (self.error or 0) < 0 or self.horizon < 1:
+            raise ValueError("days into the week are 0 to 6, an error is 0 or more, over a week or more")
 
     def mean(self, days: Floats) -> Floats:
         """Return the units forecast from tomorrow until the end of each day, known demand not counted."""
@@ -128,11 +132,26 @@ def lumps(history: tuple[int, ...]) -> Lumps:
     return Lumps(tuple(sizes.tolist()), swing)
 
 
-def level_error(history: Sequence[int], swing: float) -> float:
-    """Return the relative standard error of a level told from the last SEEN_WEEKS weeks; 1 where they are empty."""
-    weeks = min(len(history), SEEN_WEEKS)
-    mean = float(np.mean(history)) if len(history) else 0.0
-    return min(1.0, float(np.sqrt(swing / (mean * weeks)))) if mean > 0 else 1.0
+def level_error(history: Sequence[int], swing: float, *, error: float | None = None, weeks: int = 1) -> float:
+    """Return the relative standard error of a forecast's level, 0 to 1.
+
+    Args:
+        history: weekly totals, oldest first.
+        swing: variance by mean of a week's total.
+        error: root mean square by which the forecast missed the sum of so many weeks in the past, or None.
+        weeks: those weeks, 1 or more.
+
+    Returns:
+        The error of a mean of the last SEEN_WEEKS, or what the forecast missed the past by beyond the swing of chance where
+        that is more; 1 where nothing was taken.
+    """
+    last = np.asarray(history[-YEAR_WEEKS:], np.float64)
+    mean = float(last.mean()) if len(last) else 0.0
+    if mean <= 0:
+        return 1.0
+    seen = swing / (mean * min(len(history), SEEN_WEEKS))
+    missed = ((error or 0.0) ** 2 - swing * mean * weeks) / (mean * weeks) ** 2
+    return min(1.0, float(np.sqrt(max(seen, missed))))
 
 
 @dataclass(frozen=True)
@@ -152,9 +171,9 @@ class Scenarios:
     @cached_property
     def _drawn(self) -> tuple[Ints, Floats, Floats, Floats, Floats, Ints]:
         picked, stream = rows(self.seed, self.count)
-        off = self.demand.off
-        error = level_error(self.demand.history, self.lumps.swing) if off is None else off
-        width = np.sqrt(np.log1p(error**2))
+        asked = self.demand
+        error = level_error(asked.history, self.lumps.swing, error=asked.error, weeks=asked.horizon)
+        width = 0.0 if asked.sure else np.sqrt(np.log1p(error**2))
         level = np.exp(width * stream.standard_normal(self.count) - width**2 / 2)
         part, share = stream.random((2, self.count))
         return picked, level, part, stream.standard_normal(self.count), share, stream.permutation(self.count)

@@ -12,12 +12,17 @@ from inventory.calc.reorder.streams import Floats, Ints
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """Order at this position or under it (units, 0 or more); of it needed on average until it comes, and what is known."""
+    """Order at this position or under it.
+
+    units: 0 or more; chance: that nothing is missing so, at least the wanted one, for units are whole; mean: units needed on
+    average until it comes; known: units due, with the wanted chance; undershoot: mean units it is found under the point.
+    """
 
     units: int
     mean: float
     known: int
     undershoot: float
+    chance: float
 
     @property
     def safety(self) -> float:
@@ -64,7 +69,9 @@ def point(scenarios: Scenarios, lead: LeadTime, *, service: float, review: int =
     due = scenarios.demand.due(days + review)
     if scenarios.silent:
         most = wanted(due, service)
-        return Point(max(0, most - 1), float(due.mean()), most, 0.0)
+        return Point(max(0, most - 1), float(due.mean()), most, 0.0, float(np.mean(due <= most)))
     drawn, under = scenarios.forecast(days.astype(np.float64)), scenarios.undershoot(review)
     whole = drawn + due + under
-    return Point(wanted(whole, service), float((drawn + due).mean()), wanted(due, service), float(under.mean()))
+    units = wanted(whole, service)
+    known = wanted(due, service)
+    return Point(units, float((drawn + due).mean()), known, float(under.mean()), float(np.mean(whole <= units)))
