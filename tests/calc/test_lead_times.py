@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from inventory.calc.lead_times import (
     DEFAULT_DAYS,
     SMOOTH_RECORDS,
+    LeadTime,
     Record,
     fixed,
     given_not_come,
@@ -71,6 +72,17 @@ def test_what_still_waits_makes_it_longer_and_is_no_record_yet() -> None:
     assert after.mean > before.mean + 0.5
     assert after.by(25) == pytest.approx((5 + SMOOTH_RECORDS) / (6 + SMOOTH_RECORDS), abs=0.02)
     assert just.mean == pytest.approx(before.mean, abs=0.3)
+
+
+def test_what_always_came_at_once_and_now_waits_may_take_as_long_again() -> None:
+    lead = learn([came(9, (0, 1.0)), came(9)], (), written=0, today=TODAY)
+    assert (lead.days[0], lead.days[1], lead.days[-1]) == (0, 10, 19)
+    assert lead.by(0) == pytest.approx((1 + SMOOTH_RECORDS) / (2 + SMOOTH_RECORDS))
+
+
+def test_a_lead_time_says_within_how_many_days_it_comes() -> None:
+    lead = LeadTime((2, 5), (0.9, 0.1), 2.3)
+    assert (lead.within(0.9), lead.within(0.95), lead.within(1.1), lead.by(4)) == (2, 5, 5, 0.9)
 
 
 def test_an_order_that_waits_is_judged_by_the_days_that_are_left() -> None:
@@ -141,6 +153,8 @@ def test_chances_are_chances_whatever_came(
         (lambda: learn((), (), written=-1, today=TODAY), "0 days or more"),
         (lambda: given_not_come(fixed(3), -1), "0 days or more"),
         (lambda: fixed(-1), "0 or more"),
+        (lambda: LeadTime((), (), 0.0), "a day or more"),
+        (lambda: LeadTime((3,), (0.9,), 3.0), "together 1"),
         (lambda: of({3: 0.0}), "above 0"),
         (lambda: rest_of(fixed(3), (), ordered=ago(3), promised=ago(5), today=TODAY), "from the order on"),
     ],
