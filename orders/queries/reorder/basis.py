@@ -55,6 +55,11 @@ class Basis:
         return sum(self.per_week[:13]) / 91
 
     @property
+    def horizon(self) -> int:
+        """Return the weeks ahead that the forecast is judged over: those of the lead time and a look."""
+        return _horizon(self.lead)
+
+    @property
     def make(self) -> bool:
         """Return whether the shop makes it itself."""
         return made_here(self.item)
@@ -63,6 +68,10 @@ class Basis:
     def silent(self) -> bool:
         """Return whether too little was asked for to reckon with: in fewer than three weeks, or never."""
         return sum(1 for one in self.history if one) < LEAST_WEEKS
+
+
+def _horizon(lead: LeadTime) -> int:
+    return min(_HORIZON[1], max(_HORIZON[0], -(-round(lead.mean + 1) // 7)))
 
 
 def made_here(item: Item) -> bool:
@@ -97,7 +106,7 @@ def worked_out(built: Structure, shop: Shop, *, today: dt.date) -> dict[int, Bas
 
 def _chosen(items: Mapping[int, Item], told: Demand, leads: Mapping[int, LeadTime]) -> dict[int, Forecast]:
     rows = [told.rows[pk] for pk in items]
-    weeks = [min(_HORIZON[1], max(_HORIZON[0], -(-round(leads[pk].mean + 1) // 7))) for pk in items]
+    weeks = [_horizon(leads[pk]) for pk in items]
     found = forecasts(
         told.weekly[rows], since=told.since[rows], horizon=np.array(weeks, dtype=np.int64),
         season_start=(told.begins.isocalendar().week - 1) % 52,

@@ -156,7 +156,8 @@ def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
 def _demand(shop: Stands, one: Basis, known: tuple[tuple[int, int], ...]) -> Demand:
     days = max(0, (shop.today - one.learned_on).days)
     weeks = one.per_week[days // WEEK % len(one.per_week) :] + one.per_week[: days // WEEK % len(one.per_week)]
-    return Demand(known, () if one.silent else weeks, one.history, days % WEEK)
+    told = () if one.silent else weeks
+    return Demand(known, told, one.history, days % WEEK, error=one.error, horizon=one.horizon)
 
 
 def rest(shop: Stands, one: Basis, line: PurchaseOrderLine) -> LeadTime:
