@@ -71,14 +71,19 @@ def _record(row: PurchaseOrderLine, came: Sequence[tuple[dt.date, int, int]]) ->
     return Record(order.ordered_on, promised, tuple(sorted(shares.items())))
 
 
+def told(record: Sequence[Line]) -> list[Line]:
+    """Return the lines that teach something: not those closed without anything having come."""
+    return [one for one in record if one.record.came or one.line.order.closed_at is None]
+
+
 def of_item(item: Item, record: Sequence[Line], *, today: dt.date) -> LeadTime:
     """Return the lead time of an item from its supplier's lines; what is believed is the item's own, else the supplier's.
 
     Lines that were closed without anything having come teach nothing.
     """
-    told = [one for one in record if one.record.came or one.line.order.closed_at is None]
-    own = [one.record for one in told if one.line.item_id == item.pk]
-    others = [one.record for one in told if one.line.item_id != item.pk]
+    known = told(record)
+    own = [one.record for one in known if one.line.item_id == item.pk]
+    others = [one.record for one in known if one.line.item_id != item.pk]
     written = item.lead_days
     if written is None and item.supplier is not None:
         written = item.supplier.lead_days

@@ -1,17 +1,18 @@
 """Suppliers and purchase orders: what was ordered, for when, what came of it and what is still to come."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F
+from django.db.models import F, Value
+from django.db.models.functions import Coalesce
 
-from inventory.models import Delivery, DeliveryLine, Item, PurchaseOrder, PurchaseOrderLine, Supplier
-from inventory.services import reading
+from inventory.models import CutPlan, Delivery, DeliveryLine, Item, PurchaseOrder, PurchaseOrderLine, Supplier
+from inventory.queries import prices
+from inventory.services import purchase_words, reading
 from shop.access.actor import Actor
 from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
-from shop.shared.units import length_inches, mass_lb, volume
 
 MOST_LINES = 200
 
@@ -24,7 +25,10 @@ class OrderClosed(Refusal):
 
 @dataclass(frozen=True, slots=True)
 class ToBuy:
-    """One line as ordered: bars and their length for steel (`7 @ 20 ft`), else a quantity (`3 dozen`)."""
+    """One line as ordered: bars and their length for steel (`7 @ 20 ft`), else a quantity (`3 dozen`).
+
+    The price is of the whole line, minor units; without one the supplier's noted price holds, where there is one.
+    """
 
     item: Item
     typed: str
@@ -78,29 +82,25 @@ def open_order(
     by: Actor,
     wanted_on: dt.date | None = None,
     note: str = "",
+    cut_plan: CutPlan | None = None,
 ) -> PurchaseOrder:
-    """Write down what was ordered from a supplier and for when."""
+    """Write down what is ordered from a supplier and for when; `cut_plan` names the plan that wants its bars."""
     transactions.assert_open()
-    if not 1 <= len(lines) <= MOST_LINES:
-        raise Invalid.field("lines", f"Lines: {len(lines)} are written; 1 to {MOST_LINES} would work.")
-    if wanted_on is not None and wanted_on < ordered_on:
-        raise Invalid.field("wanted_on", "Wanted on: the day lies before the day of ordering; write a later one.")
-    wanted = [_wanted(number, line) for number, line in enumerate(lines)]
+    check_wanted_day(wanted_on, ordered_on)
+    if cut_plan is not None:
+        _check_plan(cut_plan, lines)
+    fresh = new_lines(supplier, lines)
     order = PurchaseOrder.objects.create(
-        number=series.take("purchase order"), supplier=supplier, ordered_on=ordered_on, wanted_on=wanted_on, note=note
+        number=series.take("purchase order"),
+        supplier=supplier,
+        ordered_on=ordered_on,
+        wanted_on=wanted_on,
+        note=note,
+        cut_plan=cut_plan,
     )
-    PurchaseOrderLine.objects.bulk_create(
-        PurchaseOrderLine(
-            order=order,
-            number=number,
-            item=line.item,
-            qty=qty,
-            bars=bars,
-            typed=line.typed.strip()[:60],
-            price_minor=line.price_minor,
-        )
-        for number, (line, (qty, bars)) in enumerate(zip(lines, wanted, strict=True), 1)
-    )
+    for line in fresh:
+        line.order = order
+    PurchaseOrderLine.objects.bulk_create(fresh)
     audit.write(
         at=at,
         by=by.label,
@@ -112,28 +112,29 @@ def open_order(
 
 
 def confirm(order: PurchaseOrder, day: dt.date, *, version: int, at: dt.datetime, by: Actor) -> PurchaseOrder:
-    """Write down the day the supplier confirmed."""
+    """Write down the day the supplier confirmed; the day first promised is kept when a later one comes."""
     if day < order.ordered_on:
         raise Invalid.field(
             "confirmed_on", "Confirmed for: the day lies before the day of ordering; write a later one."
         )
     before = {"confirmed_on": order.confirmed_on}
-    _change(order, version, confirmed_on=day)
-    _note(order, "supplier confirmed", at=at, by=by, before=before, after={"confirmed_on": day})
+    first = Coalesce("first_confirmed_on", "confirmed_on", Value(day))
+    change_row(order, version, confirmed_on=day, first_confirmed_on=first)
+    noted(order, "supplier confirmed", at=at, by=by, before=before, after={"confirmed_on": day})
     return order
 
 
 def close(order: PurchaseOrder, *, version: int, at: dt.datetime, by: Actor, reason: str = "") -> PurchaseOrder:
     """Close an order of which nothing more will come."""
-    _change(order, version, closed_at=at)
-    _note(order, "purchase order closed", at=at, by=by, reason=reason)
+    change_row(order, version, closed_at=at)
+    noted(order, "purchase order closed", at=at, by=by, reason=reason)
     return order
 
 
 def cancel_line(line: PurchaseOrderLine, *, version: int, at: dt.datetime, by: Actor, reason: str = "") -> None:
     """Cancel what has not come of a line: it asks for no more than what came; one of which nothing came goes."""
     order = line.order
-    _change(order, version)
+    change_row(order, version)
     line.refresh_from_db()
     if complete(line):
         raise Invalid.field("line", f"Line {line.number} has come whole; nothing of it is left to cancel.")
@@ -149,7 +150,7 @@ def cancel_line(line: PurchaseOrderLine, *, version: int, at: dt.datetime, by: A
         raise Invalid.field("line", f"Line {line.number} is the only one; close the order instead.")
     else:
         line.delete()
-    _note(order, "purchase line cancelled", at=at, by=by, before=before, reason=reason)
+    noted(order, "purchase line cancelled", at=at, by=by, before=before, reason=reason)
     _close_if_complete(order.pk, at=at)
     order.refresh_from_db()
 
@@ -170,7 +171,9 @@ def came(delivery: Delivery, lines: Sequence[DeliveryLine], *, at: dt.datetime) 
     for line in lines:
         _add(line, 1)
     _close_if_complete(delivery.order.pk, at=at)
-    return said(PurchaseOrderLine.objects.filter(order=delivery.order).select_related("item").order_by("number"))
+    return purchase_words.said(
+        PurchaseOrderLine.objects.filter(order=delivery.order).select_related("item").order_by("number")
+    )
 
 
 def went_back(lines: Sequence[DeliveryLine]) -> None:
@@ -196,35 +199,36 @@ def _close_if_complete(order_id: int, *, at: dt.datetime) -> None:
         PurchaseOrder.objects.filter(pk=order_id, closed_at=None).update(closed_at=at)
 
 
-def said(lines: Iterable[PurchaseOrderLine]) -> list[str]:
-    """Say of each line whether it is as ordered, short or over."""
-    return [_said(line) for line in lines]
+def check_wanted_day(wanted_on: dt.date | None, ordered_on: dt.date) -> None:
+    """Refuse a day that lies before the day of ordering."""
+    if wanted_on is not None and wanted_on < ordered_on:
+        raise Invalid.field("wanted_on", "Wanted on: the day lies before the day of ordering; write a later one.")
 
 
-def _said(line: PurchaseOrderLine) -> str:
-    if line.bars is not None:
-        have, asked = line.received_bars, line.bars
-        gap = "1 bar" if abs(asked - have) == 1 else f"{abs(asked - have)} bars"
-    else:
-        have, asked = line.received, line.qty
-        gap = amount(line.item, abs(asked - have))
-    name = f"Line {line.number}, {line.item.code}"
-    if have < asked:
-        return f"{name}: {gap} still to come."
-    if have > asked:
-        return f"{name}: {gap} more than ordered."
-    return f"{name}: as ordered."
+def new_lines(supplier: Supplier, lines: Sequence[ToBuy]) -> list[PurchaseOrderLine]:
+    """Return the rows of the lines, read and priced, not yet of an order."""
+    if not 1 <= len(lines) <= MOST_LINES:
+        raise Invalid.field("lines", f"Lines: {len(lines)} are written; 1 to {MOST_LINES} would work.")
+    wanted = [_wanted(number, line) for number, line in enumerate(lines)]
+    known = prices.noted([supplier.pk])
+    found = []
+    for number, (line, (qty, bars)) in enumerate(zip(lines, wanted, strict=True), 1):
+        price = line.price_minor
+        if price is None:
+            price = prices.of_line(known.get((supplier.pk, line.item.pk), ()), line.item, qty, bars)
+        found.append(
+            PurchaseOrderLine(
+                number=number, item=line.item, qty=qty, bars=bars, typed=line.typed.strip()[:60], price_minor=price
+            )
+        )
+    return found
 
 
-def amount(item: Item, qty: int) -> str:
-    """Print a quantity of an item in words of its unit."""
-    if item.unit == Item.Unit.NM:
-        return length_inches(qty)
-    if item.unit == Item.Unit.MG:
-        return mass_lb(qty)
-    if item.unit == Item.Unit.UL:
-        return volume(qty)
-    return str(qty)
+def _check_plan(plan: CutPlan, lines: Sequence[ToBuy]) -> None:
+    if plan.state in {CutPlan.State.ASKED, CutPlan.State.DROPPED}:
+        raise Invalid.field("cut_plan", f"Cut plan: plan {plan.number} is {plan.state}; name one that is answered.")
+    if all(line.item.pk != plan.item_id for line in lines):
+        raise Invalid.field("cut_plan", f"Cut plan: plan {plan.number} saws {plan.item.name}; no line orders that.")
 
 
 def _wanted(number: int, line: ToBuy) -> tuple[int, int | None]:
@@ -237,7 +241,8 @@ def _wanted(number: int, line: ToBuy) -> tuple[int, int | None]:
         raise Invalid(refusal.sentence, {f"lines.{number}.quantity": refusal.sentence}) from refusal
 
 
-def _change(order: PurchaseOrder, version: int, **facts: object) -> None:
+def change_row(order: PurchaseOrder, version: int, **facts: object) -> None:
+    """Write facts of an open order that is still as it was read, and read it again; else refuse."""
     transactions.assert_open()
     rows = PurchaseOrder.objects.filter(pk=order.pk, version=version, closed_at=None).update(
         **facts, version=F("version") + 1
@@ -252,7 +257,7 @@ def _change(order: PurchaseOrder, version: int, **facts: object) -> None:
     order.refresh_from_db()
 
 
-def _note(
+def noted(
     order: PurchaseOrder,
     action: str,
     *,
@@ -262,6 +267,7 @@ def _note(
     after: Mapping[str, object] | None = None,
     reason: str = "",
 ) -> None:
+    """Write the audit line of what was done to an order."""
     subject = f"purchase order {order.number}"
     audit.write(at=at, by=by.label, action=action, subject=subject, before=before, after=after, reason=reason)
 

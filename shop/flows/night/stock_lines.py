@@ -9,7 +9,7 @@ from orders.models import OrderLine
 from orders.queries.reorder import needs, proposals
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal, ProposedLine
-from shop.flows import buying_words
+from shop.flows import buying_words, purchase_letters
 from shop.flows.night import goods_lines, words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import shop_row
@@ -63,7 +63,8 @@ def late_deliveries(*, today: dt.date) -> list[Part]:
     lines = []
     for order, day in late:
         days = (today - day).days
-        said = f"{_meant(order)} for {words.day(day)}; still to come: {_open_lines(order)}. Ask them for a day."
+        asked = purchase_letters.asked(order, today) or "Ask them for a day"
+        said = f"{_meant(order)} for {words.day(day)}; still to come: {_open_lines(order)}. {asked}."
         lines.append(_purchase_line(order, day, (str(days), words.plural("day", days) + " late"), said))
     said = f"{words.count(len(late), 'delivery')} {'is' if len(late) == 1 else 'are'} late"
     return [Part("late", "Late to come", tuple(lines), said, said)]

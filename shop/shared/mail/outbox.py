@@ -56,7 +56,7 @@ def message_id(kind: str, local_date: dt.date, recipient: str) -> str:
     """Return the id that this day's message to this recipient always has, in this shop and no other."""
     digest = salted_hmac("message", f"{kind}|{local_date}|{recipient.lower()}").hexdigest()[:24]
     domain = parseaddr(settings.MAIL_FROM)[1].rpartition("@")[2] or "localhost"
-    return f"<{kind}.{local_date}.{digest}@{domain}>"
+    return f"<{kind.replace(' ', '-')}.{local_date}.{digest}@{domain}>"
 
 
 def send_due(clock: Clock) -> int:

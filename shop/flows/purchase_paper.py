@@ -1,0 +1,97 @@
+"""A purchase order as the supplier reads it, on paper and in an e-mail: plain facts, no layout."""
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass
+
+from inventory.models import Item, PurchaseOrder, PurchaseOrderLine
+from inventory.queries import order_sum
+from inventory.services import reading
+from shop.flows.night import words
+from shop.shared import shop_row, units
+
+MILL_PAPERS = (
+    "With the steel: a certificate of the mill, EN 10204 type 3.1, for each mill heat, and the mill heat number on every"
+    " bar or bundle."
+)
+_STEEL = (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD)
+
+
+@dataclass(frozen=True, slots=True)
+class PaperLine:
+    """One line: how many, of what, and what the shop thinks it costs."""
+
+    number: int
+    many: str
+    what: str
+    code: str
+    price: str
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A purchase order in words; `total` and `freight` are empty where nothing is known of them."""
+
+    number: int
+    shop: str
+    invented: bool
+    supplier: str
+    ordered: dt.date
+    wanted: dt.date | None
+    lines: list[PaperLine]
+    total: str
+    freight: str
+    papers: list[str]
+    note: str
+
+
+def of(order: PurchaseOrder) -> Paper:
+    """Return the paper of an order."""
+    shop, lines, cost = shop_row.the_shop(), list(order.lines.all()), order_sum.of(order)
+    total = units.money(cost.goods, shop.currency) if cost.goods and not cost.unpriced else ""
+    freight = ""
+    if total and cost.freight is not None:
+        freight = units.money(cost.freight, shop.currency) if cost.freight else "free"
+    return Paper(
+        order.number,
+        shop.name,
+        shop.invented,
+        order.supplier.name,
+        order.ordered_on,
+        order.wanted_on,
+        [_line(line, shop.currency) for line in lines],
+        total,
+        freight,
+        _papers(lines),
+        order.note,
+    )
+
+
+def _line(line: PurchaseOrderLine, currency: str) -> PaperLine:
+    price = units.money(line.price_minor, currency) if line.price_minor is not None else ""
+    return PaperLine(line.number, many(line), _what(line.item), line.item.code, price)
+
+
+def many(line: PurchaseOrderLine) -> str:
+    """Write how many are ordered as they are bought: 7 bars of 20 ft; 3 dozen."""
+    if line.bars is None:
+        return words.spoken(line.item, line.qty)
+    typed = Counter(one.typed for one in reading.bar_list(line.typed)) if line.typed else Counter()
+    if sum(typed.values()) != line.bars:  # a part of it was cancelled
+        return f"{line.bars} {words.plural('bar', line.bars)}, {units.as_taped(line.qty)} together"
+    return ", ".join(f"{count} {words.plural('bar', count)} of {length}" for length, count in typed.items())
+
+
+def _what(item: Item) -> str:
+    if item.kind == Item.Kind.BAR and item.grade is not None and item.section is not None:
+        return f"steel {item.grade.code}, {item.section.shape} {item.section.typed}"
+    return item.name
+
+
+def _papers(lines: list[PurchaseOrderLine]) -> list[str]:
+    said = [MILL_PAPERS] if any(line.item.kind in _STEEL for line in lines) else []
+    chemicals = [str(line.number) for line in lines if line.item.safety_sheet]
+    if chemicals:
+        of_lines = f"line {chemicals[0]}" if len(chemicals) == 1 else f"lines {', '.join(chemicals)}"
+        said.append(f"With {of_lines}: the safety data sheet.")
+    return said
