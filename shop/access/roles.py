@@ -60,6 +60,12 @@ PAGES: Lines = {
     "staff:door_order_new": {"GET": DESK, "POST": DESK},
     "staff:door_order": {"GET": DESK, "POST": DESK},
     "staff:door_order_close": {"GET": DESK, "POST": DESK},
+    "staff:door_order_change": {"GET": DESK, "POST": DESK},
+    "staff:door_order_line": {"GET": DESK, "POST": DESK},
+    "staff:door_order_paper": {"GET": DESK},
+    "staff:door_order_send": {"GET": DESK, "POST": DESK},
+    "staff:door_order_asked": {"GET": DESK, "POST": DESK},
+    "staff:supplier": {"GET": DESK},
     "staff:move_in": {"GET": DESK, "POST": DESK},
     # Rack
     "staff:rack": {"GET": HAND},

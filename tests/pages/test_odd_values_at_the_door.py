@@ -22,6 +22,7 @@ from inventory.models import (
     Melt,
     Place,
     PurchaseOrder,
+    PurchaseOrderLine,
     Supplier,
 )
 from inventory.services import checking_in, purchasing, receiving, saws, steel_items
@@ -29,7 +30,7 @@ from inventory.services.cut_asking import Question, Wanted
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
 from shop.flows import cut_answering, cut_plans, delivering
-from shop.shared.models import AuditLine
+from shop.shared.models import AuditLine, Message
 from tests import makers
 from tests.conftest import LONG
 from tests.makers import AT, actor
@@ -52,6 +53,10 @@ PAGES = {
     "/door/order": {"supplier": "Invented Steel", "item_0": "HD-14", "qty_0": "3"},
     "/door/order/{order}": {"day": "2030-01-01"},
     "/door/order/{order}/close": {},
+    "/door/order/{order}/change": {"price_0": "98.00"},
+    "/door/order/{order}/line/2": {},
+    "/door/order/{order}/send": {"how": "e-mail", "to": "orders@steel.example"},
+    "/door/order/{order}/asked": {"do": "mail", "to": "orders@steel.example"},
     "/door/moving-in": {"kind": "stock", "table": "item;quantity\nHD-14;3\n"},
     "/rack/slots": {"code": "Z9", "name": "Z9"},
     "/rack/bar/{bar}/measure": {"length": "20 ft"},
@@ -93,7 +98,7 @@ PAGES = {
     "/rack/lot/{lot}/mill-heat": {"heat_number": "2", "reason": "read again"},
 }
 BUTTON = {"/door/new": "book", "/door/new/{order}": "book", "/door/{draft}": "book", "/door/moving-in": "move"}
-SENT_TOO = ("count", "version", "take", "l0_sort", "l0_order_line", "who", "do")
+SENT_TOO = ("count", "version", "take", "l0_sort", "l0_order_line", "who", "do", "how", "plan", "back")
 SEEKING = ("/rack/labels?place=", "/rack/labels?bar=", "/rack/labels?delivery=")
 COUNTED = (
     CutPlan,
@@ -104,6 +109,7 @@ COUNTED = (
     Entry,
     Delivery,
     PurchaseOrder,
+    PurchaseOrderLine,
     Supplier,
     Item,
     Lot,
@@ -111,6 +117,7 @@ COUNTED = (
     Melt,
     Place,
     AuditLine,
+    Message,
 )
 
 
@@ -164,7 +171,8 @@ def _cut_plan() -> CutPlanBar:
 def counted() -> tuple[object, ...]:
     stock = tuple(ItemStock.objects.order_by("pk").values_list("sellable", "allocated", "waiting"))
     drafts = tuple(Delivery.objects.order_by("pk").values_list("version", "state"))
-    return (*(model.objects.count() for model in COUNTED), stock, drafts)
+    ordered = tuple(PurchaseOrder.objects.order_by("pk").values_list("version", "sent_to", "asked_on"))
+    return (*(model.objects.count() for model in COUNTED), stock, drafts, ordered)
 
 
 @pytest.mark.parametrize("sheet", PAGES)

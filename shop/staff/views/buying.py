@@ -1,76 +1,68 @@
-"""Purchase orders: what was ordered from a supplier, the day it was confirmed for, what is still to come."""
+"""Purchase orders as they are written: new, changed while the supplier does not have them, closed, a line cancelled."""
 
-from collections.abc import Mapping
 from typing import Any
 
-from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from inventory.models import Item, PurchaseOrder, Supplier
+from inventory.models import CutPlan, Item, PurchaseOrder, Supplier
 from inventory.queries import deliveries
-from inventory.services import purchasing, steel_items
+from inventory.services import purchase_changes, purchasing, steel_items
 from inventory.services.purchasing import ToBuy
-from shop.access.middleware import Here
 from shop.shared import clock, shop_row
 from shop.shared.errors import Invalid
-from shop.staff import posting, wording
-from shop.staff.fields import Day, SlipForm, Words
-from shop.staff.ruled import Column, Ruled
+from shop.staff import posting
+from shop.staff.views import bought_bars, buying_forms
 from shop.staff.views.asking import Ask, ask
-from shop.staff.views.door import purchasing_words
+from shop.staff.views.buying_forms import FIELDS, MOST_LINES, BuyForm, CloseForm
 
 ROOM = "door"
-LINES, MOST_LINES = 4, 40
-_SHAPES = [("", "no steel"), ("round", "round"), ("square", "square"), ("hexagon", "hexagon"), ("octagon", "octagon")]
-
-
-class BuyForm(SlipForm):
-    """What was ordered: up to four lines of goods or steel."""
-
-    supplier = Words(longest=120, label="Supplier", attrs={"list": "suppliers"}, help_text="a new name is added")
-    ordered_on = Day(label="Ordered on")
-    wanted_on = Day(label="Wanted on", required=False)
-    note = Words(longest=300, label="Note", required=False)
-
-    def __init__(self, *args: Any, lines: int = LINES, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.lines = max(LINES, min(lines, MOST_LINES))
-        for n in range(self.lines):
-            self.fields[f"item_{n}"] = Words(
-                longest=120, label="Item, or grade of steel", required=False, attrs={"list": "goods"}
-            )
-            self.fields[f"shape_{n}"] = forms.ChoiceField(label="Shape", choices=_SHAPES, required=False)
-            self.fields[f"size_{n}"] = Words(longest=40, label="Size", required=False, help_text="2 in, 50 mm")
-            self.fields[f"qty_{n}"] = Words(
-                longest=60, label="How many", required=False, help_text="7 @ 20 ft, 3 dozen"
-            )
-
-    def rows(self) -> list[list[forms.BoundField]]:
-        """Return the fields of each line."""
-        return [[self[f"{name}_{n}"] for name in ("item", "shape", "size", "qty")] for n in range(self.lines)]
-
-    def typed_lines(self) -> list[tuple[int, str, str, str, str]]:
-        """Return the lines in which something was typed."""
-        typed = self.cleaned_data
-        lines = [(n, *(typed[f"{name}_{n}"] for name in ("item", "shape", "size", "qty"))) for n in range(self.lines)]
-        return [line for line in lines if any(line[1:])]
 
 
 def order_new(request: HttpRequest) -> HttpResponse:
-    """Write down what was ordered from a supplier."""
-    here = posting.here_of(request)
-    today = clock.local_date(clock.now(), shop_row.the_shop().zone)
-    asked = _asked(request)
-    form = BuyForm(
-        _sent(here), shop=shop_row.the_shop(), initial={"ordered_on": today, **asked}, lines=_lines(here, asked)
-    )
-    if here.method == "POST" and form.is_valid():
-        done = posting.book(here, form, lambda who: _order(form, who))
-        if done:
-            return done
+    """Write down what is ordered from a supplier."""
+    here, shop = posting.here_of(request), shop_row.the_shop()
+    today = clock.local_date(clock.now(), shop.zone)
+    asked = {"ordered_on": today, **_asked(request)}
+    if here.method == "POST" and not buying_forms.asks_for_more(here):
+        form = BuyForm(here.POST, shop=shop, lines=buying_forms.sent_lines(here))
+        if form.is_valid():
+            done = posting.book(here, form, lambda who: _order(form, who))
+            if done:
+                return done
+    elif here.method == "POST":
+        form = BuyForm(shop=shop, initial=here.POST.dict(), lines=buying_forms.sent_lines(here))
+    else:
+        form = BuyForm(shop=shop, initial=asked, lines=buying_forms.asked_lines(asked))
+    return _written(here, form, None)
+
+
+def order_change(request: HttpRequest, number: int) -> HttpResponse:
+    """Write an order anew that the supplier does not have yet."""
+    here, found, shop = posting.here_of(request), deliveries.order(number), shop_row.the_shop()
+    if found is None or (here.method != "POST" and not purchase_changes.may_change(found)):
+        return posting.not_there(here)
+    if here.method == "POST" and not buying_forms.asks_for_more(here):
+        form = BuyForm(here.POST, shop=shop, of=found, lines=buying_forms.sent_lines(here))
+        if form.is_valid():
+            done = posting.book(here, form, lambda who: _change(found, form, who))
+            if done:
+                return done
+    elif here.method == "POST":
+        form = BuyForm(shop=shop, of=found, initial=here.POST.dict(), lines=buying_forms.sent_lines(here))
+    else:
+        first = buying_forms.typed_of(found, shop.currency)
+        form = BuyForm(shop=shop, of=found, initial=first, lines=buying_forms.asked_lines(first))
+    return _written(here, form, found)
+
+
+def _written(here: Any, form: BuyForm, found: PurchaseOrder | None) -> HttpResponse:
+    plan = None if found else _plan(form["plan"].value())
     facts = {
+        "of": found,
         "rows": form.rows(),
+        "full": form.lines >= MOST_LINES,
+        "from_plan": bought_bars.said(plan) if plan else "",
         "suppliers": Supplier.objects.order_by("name")[:300],
         "goods": deliveries.receivable_items()[:500],
     }
@@ -79,39 +71,69 @@ def order_new(request: HttpRequest) -> HttpResponse:
 
 def _asked(request: HttpRequest) -> dict[str, str]:
     """Return what a link fills in, for a person to look at before it is written down."""
-    names = ["supplier", *(f"{name}_{n}" for n in range(MOST_LINES) for name in ("item", "shape", "size", "qty"))]
+    names = ["supplier", "wanted_on", "note", "plan", *(f"{name}_{n}" for n in range(MOST_LINES) for name in FIELDS)]
     return {name: request.GET[name][:120] for name in names if name in request.GET}
 
 
-def _lines(here: Here, asked: Mapping[str, str]) -> int:
-    """Return how many lines the form has: as many as were sent or asked for, and one that is empty."""
-    if here.method == "POST":
-        return 1 + max((n for n in range(MOST_LINES) if f"item_{n}" in here.POST), default=0)
-    return 2 + max((n for n in range(MOST_LINES) if f"item_{n}" in asked), default=-1)
+def _plan(number: object) -> CutPlan | None:
+    text = str(number or "")
+    if not text.isdecimal() or len(text) > 9:
+        return None
+    return CutPlan.objects.select_related("item").filter(number=int(text)).first()
 
 
 def _order(form: BuyForm, who: posting.Doing) -> tuple[str, str]:
     typed = form.cleaned_data
-    lines, numbers = [], []
-    for number, item, shape, size, quantity in form.typed_lines():
-        lines.append(ToBuy(_item(number, item, shape, size, who), quantity))
-        numbers.append(number)
+    lines, places = _to_buy(form, who)
     supplier = purchasing.supplier_named(typed["supplier"], at=who.at, by=who.by)
-    try:
+    with places:
         order = purchasing.open_order(
             supplier,
             lines,
             ordered_on=typed["ordered_on"],
             wanted_on=typed["wanted_on"],
             note=typed["note"],
+            cut_plan=_plan(typed["plan"]),
             at=who.at,
             by=who.by,
         )
-    except Invalid as refusal:
-        places = {f"lines.{at}.quantity": f"qty_{number}" for at, number in enumerate(numbers)}
-        refusal.fields = {places.get(name, name): sentence for name, sentence in refusal.fields.items()}
-        raise
-    return reverse("staff:door_order", args=[order.number]), f"Order {order.number} to {supplier.name} is written down."
+    said = f"Order {order.number} to {supplier.name} is written down, and not sent yet."
+    return reverse("staff:door_order", args=[order.number]), said
+
+
+def _change(found: PurchaseOrder, form: BuyForm, who: posting.Doing) -> tuple[str, str]:
+    typed = form.cleaned_data
+    lines, places = _to_buy(form, who)
+    with places:
+        purchase_changes.change(
+            found, lines, wanted_on=typed["wanted_on"], note=typed["note"], version=typed["version"],
+            at=who.at, by=who.by,
+        )  # fmt: skip
+    return to(found), f"Order {found.number} is changed."
+
+
+class _Places:
+    """Turns a refusal's places among the lines into the form's fields."""
+
+    def __init__(self, numbers: list[int]) -> None:
+        self.numbers = numbers
+
+    def __enter__(self) -> None:
+        """Nothing to do before."""
+
+    def __exit__(self, _kind: object, refusal: object, _trace: object) -> None:
+        """Rename the fields of a refusal."""
+        if isinstance(refusal, Invalid):
+            places = {f"lines.{at}.quantity": f"qty_{number}" for at, number in enumerate(self.numbers)}
+            refusal.fields = {places.get(name, name): sentence for name, sentence in refusal.fields.items()}
+
+
+def _to_buy(form: BuyForm, who: posting.Doing) -> tuple[list[ToBuy], _Places]:
+    lines, numbers = [], []
+    for number, item, shape, size, quantity, price in form.typed_lines():
+        lines.append(ToBuy(_item(number, item, shape, size, who), quantity, price))
+        numbers.append(number)
+    return lines, _Places(numbers)
 
 
 def _item(number: int, item: str, shape: str, size: str, who: posting.Doing) -> Item:
@@ -131,76 +153,47 @@ def _item(number: int, item: str, shape: str, size: str, who: posting.Doing) -> 
     return found
 
 
-def order(request: HttpRequest, number: int) -> HttpResponse:
-    """Show a purchase order, and write down the day the supplier confirmed."""
-    here, found = posting.here_of(request), deliveries.order(number)
-    if found is None:
-        return posting.not_there(here)
-    form = ConfirmForm(
-        _sent(here), shop=shop_row.the_shop(), initial={"version": found.version, "day": found.confirmed_on}
-    )
-
-    def act(who: posting.Doing) -> tuple[str, str]:
-        typed = form.cleaned_data
-        purchasing.confirm(found, typed["day"], version=typed["version"], at=who.at, by=who.by)
-        return _to(found), f"Order {found.number} is confirmed for {wording.on_day(typed['day'])}."
-
-    if here.method == "POST" and form.is_valid():
-        done = posting.book(here, form, act, names={"confirmed_on": "day"})
-        if done:
-            return done
-    columns = [Column("what"), Column("ordered"), Column("still to come")]
-    left = {line.pk for line in deliveries.to_come(found)}
-    rows = [
-        [line.item.name, line.typed, purchasing_words(line) if line.pk in left else "all is in"]
-        for line in found.lines.all()
-    ]
-    facts = {
-        "order": found,
-        "table": Ruled("What was ordered", columns, rows),
-        "came": found.deliveries.exclude(state="draft").order_by("number"),
-    }
-    return posting.sheet(here, "staff/door/order.html", ROOM, facts, form=form)
-
-
-class ConfirmForm(SlipForm):
-    """The day the supplier confirmed."""
-
-    day = Day(label="Confirmed for")
-    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=2_000_000_000)
-
-
-class CloseForm(SlipForm):
-    """Why nothing more will come."""
-
-    reason = Words(longest=300, label="Why", required=False)
-    version = forms.IntegerField(widget=forms.HiddenInput, min_value=1, max_value=2_000_000_000)
-
-
 def order_close(request: HttpRequest, number: int) -> HttpResponse:
     """Close a purchase order of which nothing more will come."""
     here, found = posting.here_of(request), deliveries.order(number)
     if found is None:
         return posting.not_there(here)
-    form = CloseForm(_sent(here), shop=shop_row.the_shop(), initial={"version": found.version})
+    form = CloseForm(sent(here), shop=shop_row.the_shop(), initial={"version": found.version})
 
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
         purchasing.close(found, version=typed["version"], reason=typed["reason"], at=who.at, by=who.by)
-        return _to(found), f"Order {found.number} is closed; nothing more is expected of it."
+        return to(found), f"Order {found.number} is closed; nothing more is expected of it."
 
     lead = f"{found.supplier.name}. What has not come is no longer expected."
-    return ask(
-        here,
-        form,
-        Ask(f"Close order {number}", lead, "Close it", _to(found), "Back to the order", room=ROOM, part="Close"),
-        act,
-    )
+    asked = Ask(f"Close order {number}", lead, "Close it", to(found), "Back to the order", room=ROOM, part="Close")
+    return ask(here, form, asked, act)
 
 
-def _sent(here: Here) -> Any:
+def line_cancel(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
+    """Cancel what has not come of one line."""
+    here, found = posting.here_of(request), deliveries.order(number)
+    line = next((one for one in found.lines.all() if one.number == line_number), None) if found else None
+    if found is None or line is None:
+        return posting.not_there(here)
+    form = CloseForm(sent(here), shop=shop_row.the_shop(), initial={"version": found.version})
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        typed = form.cleaned_data
+        purchasing.cancel_line(line, version=typed["version"], reason=typed["reason"], at=who.at, by=who.by)
+        return to(found), f"Line {line_number} is cancelled; nothing more is expected of it."
+
+    lead = f"{line.item.name}, {line.typed or line.qty}. The supplier is told by you."
+    title = f"Cancel line {line_number} of order {number}"
+    asked = Ask(title, lead, "Cancel it", to(found), "Back to the order", room=ROOM, part="Cancel")
+    return ask(here, form, asked, act, names={"line": "reason"})
+
+
+def sent(here: Any) -> Any:
+    """Return what was typed, or nothing where the page is only looked at."""
     return here.POST if here.method == "POST" else None
 
 
-def _to(order: PurchaseOrder) -> str:
+def to(order: PurchaseOrder) -> str:
+    """Return the address of an order."""
     return reverse("staff:door_order", args=[order.number])

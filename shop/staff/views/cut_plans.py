@@ -12,6 +12,7 @@ from inventory.services import delivery_lines, steel_items
 from inventory.services.cut_asking import Question, Wanted
 from orders.queries import blanks_wanted
 from orders.queries.blanks_wanted import Need
+from shop.access.roles import DESK, reaches
 from shop.flows import cut_plans
 from shop.flows.cut_plans import AtTheSaw
 from shop.shared import shop_row, units
@@ -19,9 +20,9 @@ from shop.shared.errors import Invalid
 from shop.shared.units import as_taped
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
+from shop.staff.views import bought_bars, door_words
 from shop.staff.views import cut_plan_drawn as drawing
 from shop.staff.views import cut_plan_words as words
-from shop.staff.views import door_words
 from shop.staff.views.asking import Ask, ask
 from shop.staff.views.counter_history import link
 from shop.staff.views.cut_plan_forms import AskForm, LeftForm
@@ -30,6 +31,7 @@ from shop.staff.views.rack import ROOM, scale
 State = CutPlan.State
 _LOOK_AGAIN = 2  # seconds until a page about a plan that is being worked out is fetched anew
 _METRE_NM = 10**9
+_BUYS = (State.ANSWERED, State.TAKEN)
 _DRAWN_ON_PAPER = 7  # more bars than that go on one page as a table
 
 
@@ -76,7 +78,11 @@ def new(request: HttpRequest, code: str) -> HttpResponse:
     needs = blanks_wanted.for_blanks(blanks)
     shop = shop_row.the_shop()
     blades = list(Blade.objects.filter(active=True).order_by("name"))
-    form = AskForm(here.POST if here.method == "POST" else None, blanks=blanks, needs=needs, blades=blades, shop=shop)
+    sold = bought_bars.buyable(steel.pk, steel.supplier_id, shop.currency)
+    form = AskForm(
+        here.POST if here.method == "POST" else None, blanks=blanks, needs=needs, blades=blades, shop=shop,
+        initial={"buy": sold},
+    )  # fmt: skip
 
     def act(who: posting.Doing) -> tuple[str, str]:
         counts = form.counts()
@@ -123,7 +129,9 @@ def _lines(blank: Item, count: int, needs: Sequence[Need]) -> list[Wanted]:
 def plan(request: HttpRequest, number: int) -> HttpResponse:
     """Show a plan as far as it is, and take it, saw it as drawn or drop it."""
     here = posting.here_of(request)
-    found = CutPlan.objects.select_related("item__grade", "item__section", "blade", "asked_by").filter(number=number)
+    found = CutPlan.objects.select_related(
+        "item__grade", "item__section", "item__supplier", "blade", "asked_by"
+    ).filter(number=number)
     shown = found.first()
     if shown is None:
         return posting.not_there(here)
@@ -132,7 +140,9 @@ def plan(request: HttpRequest, number: int) -> HttpResponse:
         done = posting.book(here, form, lambda who: _go_on(shown, form, here.POST, who))
         if done:
             return done
-    answer = posting.sheet(here, "staff/rack/plan.html", ROOM, _facts(shown, form), form=form)
+    answer = posting.sheet(
+        here, "staff/rack/plan.html", ROOM, {"desk": reaches(here.acting_role, DESK), **_facts(shown, form)}, form=form
+    )
     if shown.state == State.ASKED:
         answer["Refresh"] = str(_LOOK_AGAIN)
     return answer
@@ -175,6 +185,7 @@ def _facts(found: CutPlan, form: LeftForm) -> dict[str, object]:
     longest = max((row["length_nm"] for one in answers for row in one["bars"]), default=1)
     states = {bar.bar.number: bar for bar in bars}
     stands = _stands([row["bar"] for one in answers for row in one["bars"]])
+    shop = shop_row.the_shop()
     shown = [
         {
             "number": number,
@@ -186,7 +197,8 @@ def _facts(found: CutPlan, form: LeftForm) -> dict[str, object]:
             "costs": drawing.costs(found, one["bars"], lines),
             "proof": words.proof(one),
             "missing": words.missing(found, one, lines),
-            "buy": words.to_buy(one, found, shop_row.the_shop().currency),
+            "buy": words.to_buy(one, found, shop.currency),
+            "order": bought_bars.order_address(found, one, shop.currency) if found.state in _BUYS else "",
             "sawable": any(not row["bought"] for row in one["bars"]),
         }
         for number, one in enumerate(answers, 1)
@@ -197,6 +209,7 @@ def _facts(found: CutPlan, form: LeftForm) -> dict[str, object]:
         "plan": found,
         "lines": lines,
         "blanks": sum(line.count for line in lines),
+        "orders": found.purchase_orders.order_by("number"),
         "answers": shown,
         "compared": words.compared(found, answers, per_metre) if len(answers) > 1 else None,
         "scale": scale(longest),

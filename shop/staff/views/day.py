@@ -17,7 +17,7 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
-from shop.staff.views import day_days, day_floor, day_releases, day_week, presence_words
+from shop.staff.views import day_days, day_floor, day_late, day_releases, day_week, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "one_off", "rejects", "not_done")
@@ -35,6 +35,7 @@ def day(request: HttpRequest) -> HttpResponse:
     parts = [
         Part("Temper", tuple(day_floor.untempered(now, shop_row.hours_of(shop, now)))),
         Part("Arrives", tuple(_arrives(today))),
+        Part("Late to come", tuple(day_late.lines(today)) if desk else ()),
         Part("Goes out", tuple(_goes_out(today))),
         Part("Saw", tuple(_saw())),
         Part("Floor", tuple(day_floor.floor(now, shop.zone))),

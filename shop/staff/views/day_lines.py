@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A figure, a sentence that begins bold, one thing to do."""
+    """A figure, a sentence that begins bold, one thing to do; with `press` it is done by one touch, which sends that."""
 
     figure: str
     unit: str
@@ -14,6 +14,7 @@ class Line:
     address: str = ""
     do: str = ""
     time: bool = False
+    press: tuple[tuple[str, object], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,13 +10,13 @@ from django.urls import reverse
 
 from inventory.models import Delivery, PurchaseOrder, PurchaseOrderLine, Supplier
 from inventory.queries import deliveries, papers, rack
-from inventory.services import catalogue, delivery_lines, purchasing, receiving
+from inventory.services import catalogue, delivery_lines, purchase_words, purchasing, receiving
 from inventory.services.delivery_lines import Paper, PaperLine, ReadLine
 from inventory.services.ledger import Stamp
 from shop.access.middleware import Here
 from shop.access.roles import DESK, reaches
 from shop.access.services import tablets
-from shop.flows import delivering
+from shop.flows import delivering, purchase_letters
 from shop.shared import clock, shop_row, transactions, units
 from shop.staff import posting, signing, wording
 from shop.staff.views import door_words, second_look
@@ -41,7 +41,16 @@ def door(request: HttpRequest) -> HttpResponse:
     """Show what is to come, what was begun, what waits for the tape and what came last."""
     here = posting.here_of(request)
     today = clock.local_date(clock.now(), shop_row.the_shop().zone)
-    expected = [(one, one.late(today), [purchasing_words(line) for line in one.lines]) for one in deliveries.expected()]
+    expected = [
+        (
+            one,
+            one.late(today),
+            [purchasing_words(line) for line in one.lines],
+            purchase_letters.promised(one.order),
+            purchase_letters.asked(one.order, today),
+        )
+        for one in deliveries.expected()
+    ]
     facts = {
         "expected": expected,
         "drafts": deliveries.drafts(),
@@ -49,6 +58,7 @@ def door(request: HttpRequest) -> HttpResponse:
         "awaited": papers.awaited(),
         "recent": deliveries.recent(),
         "desk": reaches(here.acting_role, DESK),
+        "today": today,
     }
     return posting.sheet(here, "staff/door/door.html", ROOM, facts)
 
@@ -250,7 +260,7 @@ def _came_words(one: deliveries.CameLine) -> list[str]:
 
 def _order_said(found: Delivery) -> list[str]:
     order = deliveries.order(found.order.number) if found.order else None
-    return purchasing.said(order.lines.all()) if order else []
+    return purchase_words.said(order.lines.all()) if order else []
 
 
 def measure(request: HttpRequest) -> HttpResponse:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from inventory.calc.shares import difference_ppm
 from inventory.calc.workdays import claim_deadline
 from inventory.models import PurchaseOrderLine, Supplier
-from inventory.services import purchasing
+from inventory.services import purchase_words
 from inventory.services.delivery_lines import ReadyLine
 from shop.shared import units
 from shop.staff import wording
@@ -59,7 +59,7 @@ def against_order(ordered: PurchaseOrderLine, line: ReadyLine, supplier: Supplie
         gap, got, short = _bars(abs(left - have)), str(have), str(left - have)
     else:
         have, left = line.qty, ordered.qty - ordered.received
-        gap, got = purchasing.amount(line.item, abs(left - have)), purchasing.amount(line.item, have)
+        gap, got = purchase_words.amount(line.item, abs(left - have)), purchase_words.amount(line.item, have)
         short = gap
     if have == left:
         return "As ordered."
