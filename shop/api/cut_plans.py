@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from inventory.models import Blade, CutPlan, Item
-from inventory.queries import lists
+from inventory.queries import lists, prices
 from inventory.services import steel_items
 from inventory.services.cut_asking import MOST_LINES, MOST_SECONDS, MOST_WANTED, Buy, Question, Wanted
 from shop.api import fields, paging, reading, shapes
@@ -14,7 +14,7 @@ from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import cut_plans
 from shop.shared.errors import Invalid, NotFound
 from shop.shared.shop_row import the_shop
-from shop.shared.units import Length, money_exponent, parse_length, parse_money
+from shop.shared.units import Length, as_taped, money_exponent, parse_length, parse_money
 
 TAG = "Cut plans"
 
@@ -42,7 +42,7 @@ class AskBody(fields.Body):
     steel = fields.Text(longest=30, help_text="Code of the bar item.")
     pieces = fields.many(WantedBody, MOST_LINES)
     saw = fields.Whole(low=1, high=10**9, required=False, help_text="Id of a saw; without it the shop's own kerf.")
-    buyable = fields.many(BuyBody, 10, required=False)
+    buyable = fields.many(BuyBody, 10, required=False, least=0)
     seconds = fields.Whole(low=1, high=MOST_SECONDS, required=False, help_text="How long the worker may look: 10.")
 
 
@@ -82,7 +82,8 @@ class CutPlans(Endpoint):
             summary="Ask for a cut plan",
             tag=TAG,
             words=(
-                "Writes the question down; the worker answers it within the seconds given. Read the plan until its state"
+                "Writes the question down; without buyable, the lengths may be bought that a supplier's prices are noted for,"
+                " with an empty one none. The worker answers it within the seconds given. Read the plan until its state"
                 " is answered; on the way the best plan so far stands in so_far. Nothing is set aside before it is taken."
             ),
             body=AskBody,
@@ -116,7 +117,7 @@ class CutPlans(Endpoint):
             wanted,
             the_shop().kerf_nm,
             blade=_saw(body.get("saw")),
-            buyable=[_buy(at, one) for at, one in enumerate(body.get("buyable", ()))],
+            buyable=_buyable(body, steel),
             seconds=body.get("seconds", 10),
         )
         plan = cut_plans.ask(question, at=call.at, by=call.actor)
@@ -154,6 +155,13 @@ def _saw(number: int | None) -> Blade | None:
     if found is None:
         raise Invalid.field("saw", "There is no such saw; read the list of saws.")
     return found
+
+
+def _buyable(body: Mapping[str, Any], steel: Item) -> list[Buy]:
+    """Return the lengths that may be bought: those sent, else those its supplier's prices are noted for."""
+    if "buyable" in body:
+        return [_buy(at, one) for at, one in enumerate(body["buyable"])]
+    return [Buy(nm, minor, as_taped(nm)) for nm, minor in prices.by_length(steel.pk, steel.supplier_id)]
 
 
 def _buy(at: int, one: Mapping[str, Any]) -> Buy:

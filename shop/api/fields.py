@@ -110,9 +110,9 @@ class Body(serializers.Serializer[Any]):
         return values
 
 
-def many(kind: Any, most: int, *, required: bool = True) -> Any:
-    """Return a list of bodies, at least one and at most so many."""
-    return kind(many=True, required=required, min_length=1, max_length=most)
+def many(kind: Any, most: int, *, required: bool = True, least: int = 1) -> Any:
+    """Return a list of bodies, at least one (or so many) and at most so many."""
+    return kind(many=True, required=required, min_length=least, max_length=most)
 
 
 class Text(serializers.CharField):
