@@ -5,7 +5,7 @@ import datetime as dt
 from django.db.models import F, Sum
 
 from inventory.models import Claim, Item, ItemStock, PurchaseOrder, PurchaseOrderLine
-from inventory.services import purchasing
+from inventory.services import purchase_changes, purchasing
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.ledger import Stamp
 from inventory.services.purchasing import ToBuy
@@ -31,6 +31,7 @@ def order_what_is_low(stage: Stage, *, today: dt.date, at: dt.datetime) -> None:
             by=stage.by,
         )
         day = today + dt.timedelta(days=firm.days)
+        purchase_changes.send(order, PurchaseOrder.Sent.PRINTED, version=order.version, at=at, by=stage.by)
         purchasing.confirm(order, day, version=order.version, at=at, by=stage.by)
 
 
