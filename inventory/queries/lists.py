@@ -18,6 +18,8 @@ from inventory.models import (
     Lot,
     LotParent,
     Melt,
+    PurchaseOrder,
+    PurchaseOrderLine,
 )
 
 
@@ -57,6 +59,19 @@ def deliveries(*, state: str | None = None, supplier: str | None = None) -> Quer
         Prefetch("lines", lines.prefetch_related(Prefetch("lots", Lot.objects.select_related("bar").order_by("pk"))))
     )
     wanted = {"state": state, "supplier__name__iexact": supplier}
+    return found.filter(**{name: value for name, value in wanted.items() if value is not None})
+
+
+def purchase_orders(*, state: str | None = None, supplier: str | None = None) -> QuerySet[PurchaseOrder]:
+    """Select purchase orders with their lines, open or closed, of a supplier where one is named."""
+    lines = PurchaseOrderLine.objects.select_related("item__grade", "item__section").order_by("number")
+    found = PurchaseOrder.objects.select_related("supplier", "cut_plan").prefetch_related(
+        Prefetch("lines", lines), "supplier__freight"
+    )
+    wanted = {
+        "closed_at__isnull": None if state is None else state == "open",
+        "supplier__name__iexact": supplier,
+    }
     return found.filter(**{name: value for name, value in wanted.items() if value is not None})
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from inventory.calc import steel
 from inventory.calc.buying.terms import Carriage, Terms
-from inventory.models import Freight, PurchaseOrder, PurchaseOrderLine
+from inventory.models import PurchaseOrder, PurchaseOrderLine
 from inventory.queries.findings import section_of
 
 
@@ -21,7 +21,7 @@ def of(order: PurchaseOrder) -> OrderSum:
     """Return what an order comes to; carriage by its value and by the mass of its steel."""
     lines = list(order.lines.all())
     goods = sum(line.price_minor or 0 for line in lines)
-    steps = list(Freight.objects.filter(supplier=order.supplier_id).order_by("from_minor", "from_mass_mg"))
+    steps = list(order.supplier.freight.all())
     freight = None
     if steps:
         carriage = tuple(Carriage(one.freight_minor, one.from_minor, one.from_mass_mg) for one in steps)

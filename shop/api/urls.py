@@ -36,6 +36,7 @@ from shop.api import (
     patterns,
     photos,
     presence,
+    purchase_orders,
     queue,
     record,
     releases,
@@ -49,9 +50,11 @@ from shop.api import (
     shipments,
     shop_days,
     steel,
+    suppliers,
     tooling,
     week,
 )
+from shop.api import purchase_orders_done as bought
 
 converters.register()
 
@@ -87,6 +90,18 @@ described: list[URLPattern] = [
     path("deliveries/<api_number:number>", deliveries.OneDelivery.as_view(), name="delivery"),
     path("deliveries/<api_number:number>/checks", second_look.Checked.as_view(), name="delivery_checks"),
     path("deliveries/<api_number:number>/answers", second_look.AnswerLine.as_view(), name="delivery_answers"),
+    path("purchase-orders", purchase_orders.PurchaseOrders.as_view(), name="purchase_orders"),
+    path("purchase-orders/<api_number:number>", purchase_orders.OnePurchaseOrder.as_view(), name="purchase_order"),
+    path("purchase-orders/<api_number:number>/send", bought.SendOrder.as_view(), name="purchase_send"),
+    path("purchase-orders/<api_number:number>/confirm", bought.ConfirmOrder.as_view(), name="purchase_confirm"),
+    path("purchase-orders/<api_number:number>/asked", bought.AskedOrder.as_view(), name="purchase_asked"),
+    path("purchase-orders/<api_number:number>/close", bought.CloseOrder.as_view(), name="purchase_close"),
+    path(
+        "purchase-orders/<api_number:number>/lines/<api_number:line>/cancel",
+        bought.CancelOrderLine.as_view(),
+        name="purchase_line_cancel",
+    ),
+    path("suppliers/<api_number:id>/record", suppliers.SupplierRecord.as_view(), name="supplier_record"),
     path("melts", melts.Melts.as_view(), name="melts"),
     path("melts/<api_number:id>", melts.OneMelt.as_view(), name="melt"),
     path("melts/<api_number:id>/went-into", melts.WentInto.as_view(), name="melt_went_into"),

@@ -1,11 +1,12 @@
 """A purchase order goes to its supplier, and is asked after: the row of the order and the e-mail in one transaction."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.core.validators import EmailValidator, MaxLengthValidator
+from django.db.models import Q
 
 from inventory.models import PurchaseOrder
 from inventory.services import purchase_changes
@@ -63,9 +64,24 @@ def ask_where(order: PurchaseOrder, *, version: int, at: dt.datetime, by: Actor,
 def carried(order: PurchaseOrder) -> list[Carried]:
     """Return the letters about an order, the oldest first."""
     rows = Message.objects.filter(kind__in=[*_kinds(order, "purchase"), *_kinds(order, "asked")]).order_by("id")
-    return [
-        Carried(row, row.kind.startswith("asked"), _state(row), row.log[-1]["said"] if row.log else "") for row in rows
-    ]
+    return [_carried(row) for row in rows]
+
+
+def carried_of(orders: Iterable[PurchaseOrder]) -> Mapping[int, list[Carried]]:
+    """Return the letters about many orders by their numbers, the oldest first, in one question to the database."""
+    numbers = {str(order.number): order.number for order in orders}
+    found: dict[int, list[Carried]] = {number: [] for number in numbers.values()}
+    about = Q(kind__startswith="purchase ") | Q(kind__startswith="asked ")
+    for row in Message.objects.filter(about).order_by("id").iterator(chunk_size=2_000):
+        number = row.kind.partition(" ")[2].partition(".")[0]
+        if number in numbers:
+            found[numbers[number]].append(_carried(row))
+    return found
+
+
+def _carried(row: Message) -> Carried:
+    said = row.log[-1]["said"] if row.log else ""
+    return Carried(row, row.kind.startswith("asked"), _state(row), said)
 
 
 def _state(row: Message) -> str:
