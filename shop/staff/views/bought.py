@@ -16,7 +16,6 @@ from shop.staff.views import bought_bars
 from shop.staff.views.buying import ROOM, sent, to
 from shop.staff.views.buying_forms import AskedForm, ConfirmForm, SendForm
 from shop.staff.views.counter_history import link
-from shop.staff.views.door import purchasing_words
 
 
 def order(request: HttpRequest, number: int) -> HttpResponse:
@@ -59,11 +58,11 @@ def _table(found: PurchaseOrder, currency: str) -> Ruled:
     left = {line.pk for line in deliveries.to_come(found)}
     lines = list(found.lines.all())
     cancels = found.closed_at is None and (len(lines) > 1 or any(line.received for line in lines))
-    columns += [Column("or not")] if cancels else []
+    columns += [Column("no more")] if cancels else []
     rows = []
     for line in lines:
         price = units.money(line.price_minor, currency) if line.price_minor is not None else "not known"
-        coming = purchasing_words(line) if line.pk in left else "all is in"
+        coming = purchase_letters.to_come(line) if line.pk in left else "all is in"
         row: list[object] = [line.item.name, purchase_paper.many(line), price, coming]
         if cancels:
             off = link("staff:door_order_line", f"Cancel line {line.number}", found.number, line.number)

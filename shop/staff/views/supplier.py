@@ -46,20 +46,20 @@ def _summary(lines: Sequence[Line], today: dt.date) -> Summary:
 def _said(figures: Summary) -> list[str]:
     """Say a record in sentences."""
     said = []
-    if figures.median is not None:
+    if figures.whole == 1:
+        said.append(f"The one line that came whole took {words.count(figures.median or 0, 'day')}.")
+    elif figures.median is not None:
         said.append(f"Half came within {words.count(figures.median, 'day')}, the slowest took {figures.worst}.")
     if figures.promised:
         said.append(f"{words.capital(_kept(figures))} by the day first promised.")
-    if figures.late_median is not None and figures.late_worst is not None:
+    if figures.whole > 1 and figures.late_median is not None and figures.late_worst is not None:
         said.append(f"Against that day half came {_off(figures.late_median)}, the worst {_off(figures.late_worst)}.")
     if figures.in_parts:
         said.append(f"{words.capital(words.count(figures.in_parts, 'line'))} came in parts.")
     if figures.waiting:
         still = "is" if figures.waiting == 1 else "are"
-        said.append(
-            f"{words.capital(words.count(figures.waiting, 'line'))} {still} waited for, the oldest"
-            f" {words.count(figures.waited, 'day')}."
-        )
+        oldest = f", the oldest {words.count(figures.waited, 'day')}" if figures.waited else ""
+        said.append(f"{words.capital(words.count(figures.waiting, 'line'))} {still} waited for{oldest}.")
     return said
 
 
@@ -93,8 +93,8 @@ def _items(lines: Sequence[Line], today: dt.date) -> Ruled:
             [
                 link("staff:item_lasts", items[pk].name, items[pk].code),
                 wording.figures(figures.whole + figures.waiting),
-                "" if figures.median is None else words.count(figures.median, "day"),
-                "" if figures.worst is None else words.count(figures.worst, "day"),
+                _days(figures.median),
+                _days(figures.worst),
                 f"{figures.kept} of {figures.promised}" if figures.promised else "none promised",
                 figures.in_parts or "",
             ]
@@ -102,11 +102,15 @@ def _items(lines: Sequence[Line], today: dt.date) -> Ruled:
     return Ruled("Item by item", columns, rows)
 
 
+def _days(days: int | None) -> str:
+    return "" if days is None else f"{wording.figures(days)} {words.plural('day', days)}"
+
+
 def _lines(lines: Sequence[Line], today: dt.date) -> Ruled:
     columns = [Column("order"), Column("what"), Column("ordered"), Column("first promised"), Column("came")]
     rows = [
         [
-            link("staff:door_order", f"Order {one.line.order.number}", one.line.order.number),
+            link("staff:door_order", str(one.line.order.number), one.line.order.number),
             f"{purchase_paper.many(one.line)}: {one.line.item.name}",
             wording.on_day(one.record.ordered, seen=today),
             wording.on_day(one.record.promised, seen=today) if one.record.promised else "no day",
@@ -126,7 +130,8 @@ def _came(one: Line, today: dt.date) -> str:
         for day, share in record.came
     ]
     if record.open:
-        said.append(f"waited for {words.count((today - record.ordered).days, 'day')}")
+        days = (today - record.ordered).days
+        said.append(f"waited for {words.count(days, 'day')}" if days else "ordered today")
     elif record.promised is not None:
         said.append(_off((record.came[-1][0] - record.promised).days))
     return "; ".join(said)
