@@ -111,6 +111,10 @@ PAGES: Lines = {
     # Shelf
     "staff:shelf": {"GET": HAND},
     "staff:shelf_seconds": {"GET": HAND},
+    "staff:counts": {"GET": HAND, "POST": HAND},
+    "staff:count": {"GET": HAND, "POST": HAND},
+    "staff:count_paper": {"GET": HAND},
+    "staff:count_line": {"GET": HAND, "POST": HAND},
     "staff:bottles": {"GET": HAND},
     "staff:lasts": {"GET": HAND},
     "staff:item_lasts": {"GET": HAND},

@@ -3,11 +3,11 @@
 from django.urls import path, register_converter
 
 from shop.staff import converters
+from shop.staff.urls_shelf import shelf_room
 from shop.staff.views import (
     access,
     asked,
     book,
-    bottles,
     bought,
     buying,
     certificates,
@@ -38,7 +38,6 @@ from shop.staff.views import (
     holds,
     labels,
     last_days,
-    lasting,
     melts,
     mending,
     move_in,
@@ -57,10 +56,6 @@ from shop.staff.views import (
     second_look,
     sending,
     shares,
-    shelf,
-    shelf_moves,
-    shelf_points,
-    shelf_seconds,
     shut_days,
     supplier,
     to_order,
@@ -200,27 +195,6 @@ floor_room = [
     path("floor/<runcode:code>/join", floor_run.join, name="floor_join"),
     path("floor/<runcode:code>/sheet", floor_run.sheet, name="floor_sheet"),
     path("floor/<runcode:code>/tags", floor_run.tags, name="floor_tags"),
-]
-shelf_room = [
-    path("shelf", shelf.shelf_page, name="shelf"),
-    path("shelf/new", shelf.item_new, name="shelf_new"),
-    path("shelf/out", shelf_moves.out, name="shelf_out"),
-    path("shelf/out/<shopno:number>", shelf_moves.take_back, name="shelf_back"),
-    path("shelf/seconds", shelf_seconds.seconds, name="shelf_seconds"),
-    path("shelf/how-long", shelf_points.points, name="shelf_points"),
-    path("shelf/lasts", lasting.lasts, name="lasts"),
-    path("shelf/bottles", bottles.bottles, name="bottles"),
-    path("shelf/bottles/new", bottles.bottles_new, name="bottles_new"),
-    path("shelf/bottles/<bookno:number>", bottles.bottle, name="bottle"),
-    path("shelf/count-sheet", paper.count_sheet, name="shelf_count_sheet"),
-    path("item/<itemcode:code>", shelf.item_page, name="item"),
-    path("item/<itemcode:code>/lasts", lasting.item_lasts, name="item_lasts"),
-    path("item/<itemcode:code>/change", shelf.item_change, name="item_change"),
-    path("item/<itemcode:code>/parts", shelf.item_recipe, name="item_recipe"),
-    path("item/<itemcode:code>/count", shelf_moves.count, name="item_count"),
-    path("item/<itemcode:code>/use", shelf_moves.use, name="item_use"),
-    path("item/<itemcode:code>/scrap", shelf_moves.scrap, name="item_scrap"),
-    path("item/<itemcode:code>/take-out", shelf_moves.take_out, name="item_take_out"),
 ]
 counter_room = [
     path("counter", counter.counter, name="counter"),

@@ -1,0 +1,146 @@
+"""Counting by sheet: blind, at each line's own time, with a second look before a difference that is more than usual.
+
+The book's figure is never shown before a line is counted. People go on working: what the book said is read for the moment of
+the count, and the difference is booked now. Orders give way where promised pieces are missing; what turns up serves lines.
+"""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from inventory.calc.counts import tolerance
+from inventory.models import Entry, Item, StockCount, StockCountLine
+from inventory.queries import count_sheets as queries
+from inventory.services import count_sheets, counting
+from inventory.services.ledger import Locks, Stamp
+from orders.models import Learned, OrderLine
+from orders.services import reserving
+from shop.flows import giving_way
+from shop.shared import shop_settings, transactions
+from shop.shared.errors import Invalid
+from shop.shared.models import Shop
+
+BUY_WHOLE = (Item.Unit.MG, Item.Unit.UL)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a line: to be counted again, or written down with the entry where the book was off."""
+
+    line: StockCountLine
+    again: bool = False
+    gave_way: Sequence[OrderLine] = ()
+
+    @property
+    def difference(self) -> int:
+        """Return what was found more than the book said; negative where some was missing."""
+        return (self.line.counted or 0) - (self.line.expected or 0)
+
+
+def classes() -> dict[int, str]:
+    """Return how often each item is counted: as somebody said, else by its yearly value as the night learned it."""
+    learned = {row[0]: row[1].get("counted", "sometimes") for row in Learned.objects.values_list("item_id", "basis")}
+    said = Item.objects.exclude(counted="").values_list("pk", "counted")
+    return {**learned, **dict(said)}
+
+
+def due_codes(shop: Shop, today: dt.date) -> tuple[str, ...]:
+    """Return the codes of what is due to be counted today; none on a day the shop is shut."""
+    open_days = shop_settings.days_of(shop.open_days)
+    if today.weekday() not in open_days:
+        return ()
+    return queries.due(classes(), today=today, zone=shop.zone, open_days=len(open_days)).codes
+
+
+def open_due(shop: Shop, today: dt.date, *, stamp: Stamp) -> StockCount:
+    """Open the sheet of what is due today."""
+    return count_sheets.open_sheet("what is due today", queries.of_items(due_codes(shop, today)), stamp=stamp)
+
+
+def count_line(
+    line: StockCountLine,
+    found: int,
+    *,
+    typed: str,
+    stamp: Stamp,
+    counted: Mapping[int, str] | None = None,
+    reason: str = "",
+) -> Outcome:
+    """Write down what was found on a line.
+
+    A first count that is further off than allowed asks for a second one, or for a reason, and shows nothing. A second
+    count holds, whatever it is.
+    """
+    transactions.assert_open()
+    if line.lot_id is not None:
+        raise Invalid.field("found", "This is a bar: say whether it is here.")
+    counting.check_count(line.item, line.place, found)
+    locks = giving_way.lock({line.item_id}, at=stamp.at)
+    line = count_sheets.locked(line)
+    now, expected = queries.there(line.item, line.place, None, at=stamp.when)
+    allowed = tolerance.allowed(
+        max(0, expected), (counted or classes()).get(line.item_id, "sometimes"), step(line.item)
+    )
+    difference = found - expected
+    first = line.counted is None and not line.typed
+    if abs(difference) > allowed and first and not reason.strip():
+        count_sheets.note_first(line, typed, stamp=stamp)
+        line.refresh_from_db()
+        return Outcome(line, again=True)
+    entry, gave = _book(line, max(0, now + difference), now, locks, stamp)
+    written = count_sheets.write(
+        line, found, expected=max(0, expected), tolerance=allowed, typed=typed, stamp=stamp, reason=reason, entry=entry
+    )
+    reserving.serve_waiting(locks)
+    return Outcome(written, gave_way=gave)
+
+
+def _book(
+    line: StockCountLine, target: int, now: int, locks: Locks, stamp: Stamp
+) -> tuple[Entry | None, Sequence[OrderLine]]:
+    if target == now:
+        return None, ()
+    holdings = counting.standing(line.item, line.place)
+    gave = giving_way.make_room(locks, holdings, now - target) if target < now else []
+    return counting.count(line.item, line.place, target, locks=locks, stamp=stamp).entry, gave
+
+
+def step(item: Item) -> int:
+    """Return what the hand can tell of an item: a quarter of what it is bought in, where it is poured or weighed."""
+    if item.unit in BUY_WHOLE and item.buy_unit:
+        return tolerance.quarter(item.issue_per_buy)
+    return tolerance.STEP[item.unit]
+
+
+def tick_bar(line: StockCountLine, *, here: bool, stamp: Stamp) -> Outcome:
+    """Write down that a bar is here, or, asked for the second time, that it is not: then it is lost."""
+    transactions.assert_open()
+    if line.lot is None:
+        raise Invalid.field("here", "This is no bar; write how many are there.")
+    locks = giving_way.lock({line.item_id}, at=stamp.at)
+    line = count_sheets.locked(line)
+    assert line.lot is not None
+    now, expected = queries.there(line.item, line.place, line.lot, at=stamp.when)
+    if not here and line.counted is None and not line.typed and expected:
+        count_sheets.note_first(line, "not here", stamp=stamp)
+        line.refresh_from_db()
+        return Outcome(line, again=True)
+    entry, gave = None, []
+    if not here and now:
+        holding = counting.holding_of(line.lot, line.place)
+        gave = giving_way.make_room(locks, [holding], now)
+        entry = counting.write_off(
+            line.lot, now, place=line.place, cause="not found when counted", lost=True, locks=locks, stamp=stamp
+        )
+    found = max(expected, 0) if here else 0
+    written = count_sheets.write(
+        line,
+        found,
+        expected=max(0, expected),
+        tolerance=0,
+        typed="here" if here else "not here",
+        stamp=stamp,
+        entry=entry,
+    )
+    reserving.serve_waiting(locks)
+    return Outcome(written, gave_way=gave)
