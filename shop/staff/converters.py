@@ -1,5 +1,9 @@
 """What may stand in an address: numbers and codes that the database can be asked for without a second look."""
 
+from django.urls import path, register_converter
+
+__all__ = ["BarNumber", "BookNumber", "Code", "Number", "RunCode", "path"]
+
 
 class Number:
     """A number that fits every database's columns."""
@@ -45,3 +49,10 @@ class RunCode(Code):
     """The code struck on the pieces of a run: a letter and up to three figures that cannot be mistaken."""
 
     regex = "[A-HJ-NP-Z][2-9]{1,3}"
+
+
+register_converter(Number, "shopno")
+register_converter(BookNumber, "bookno")
+register_converter(Code, "itemcode")
+register_converter(BarNumber, "barno")
+register_converter(RunCode, "runcode")

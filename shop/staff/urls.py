@@ -1,8 +1,6 @@
 """Addresses of the pages, room by room; each has its line in shop/access/roles.py."""
 
-from django.urls import path, register_converter
-
-from shop.staff import converters
+from shop.staff.converters import path
 from shop.staff.urls_shelf import shelf_room
 from shop.staff.views import (
     access,
@@ -65,11 +63,6 @@ from shop.staff.views import (
 
 app_name = "staff"
 
-register_converter(converters.Number, "shopno")
-register_converter(converters.BookNumber, "bookno")
-register_converter(converters.Code, "itemcode")
-register_converter(converters.BarNumber, "barno")
-register_converter(converters.RunCode, "runcode")
 
 coming_in = [
     path("login", access.login, name="login"),

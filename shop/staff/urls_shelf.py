@@ -1,7 +1,6 @@
 """Addresses of the Shelf: what is kept, how long it lasts, counting, bottles."""
 
-from django.urls import path
-
+from shop.staff.converters import path
 from shop.staff.views import (
     bottles,
     count_sheets,
