@@ -7,6 +7,7 @@ from shop.api import (
     availability,
     bottles,
     converters,
+    count_sheets,
     customers,
     cut_plans,
     cut_plans_at_saw,
@@ -67,6 +68,13 @@ described: list[URLPattern] = [
     path("reorder", reorder.Needs.as_view(), name="reorder"),
     path("reorder/<api_code:code>", reorder.OneNeed.as_view(), name="reorder_one"),
     path("purchase-proposals", reorder.Proposals.as_view(), name="purchase_proposals"),
+    path("count-sheets", count_sheets.Sheets.as_view(), name="count_sheets"),
+    path("count-sheets/<api_number:number>", count_sheets.OneSheet.as_view(), name="count_sheet"),
+    path(
+        "count-sheets/<api_number:number>/lines/<api_number:line>", count_sheets.CountLine.as_view(), name="count_line"
+    ),
+    path("count-sheets/<api_number:number>/close", count_sheets.CloseSheet.as_view(), name="count_close"),
+    path("count-accuracy", count_sheets.Right.as_view(), name="count_accuracy"),
     path("bottles", bottles.Bottles.as_view(), name="bottles"),
     path("bottles/<api_number:id>/read", bottles.ReadBottle.as_view(), name="bottle_read"),
     path("bottles/<api_number:id>/put-in", bottles.PutInBottle.as_view(), name="bottle_put_in"),

@@ -100,3 +100,26 @@ def test_a_line_is_said_to_be_one_off(program: Program, handles: Item) -> None:
     assert data(answer)["one_off"] is False
     changed = program.ask("PATCH", address, {"one_off": True}, If_Match=answer["ETag"])
     assert data(changed)["one_off"] is True
+
+
+def test_a_sheet_is_counted_blind_by_a_program(program: Program) -> None:
+    item = makers.make_item(Item.Kind.HANDLE, code="HA16")
+    makers.put_in(item, 30, at=NOW - WEEK)
+    found = data(program.get("count-sheets"))
+    assert (found["rows"], found["due"]) == ([], ["HA16"])
+    made = data(program.post("count-sheets", {"what": "due"}), 201)
+    assert [(one["item"], one["state"], one["book"]) for one in made["lines"]] == [("HA16", "left", None)]
+    address = f"count-sheets/{made['number']}/lines/1"
+    first = data(program.post(address, {"found": "28"}))["line"]
+    assert (first["state"], first["book"], first["counted"]) == ("once more", None, None)
+    second = data(program.post(address, {"found": "28"}))
+    assert (second["line"]["state"], second["line"]["book"], second["gave_way"]) == ("counted", "30", [])
+    assert data(program.get("count-accuracy"))["rows"][-1]["right"] == 0
+    problem(program.post(address, {}), 422)
+    problem(program.post(f"count-sheets/{made['number']}/lines/9", {"found": "1"}), 404)
+    assert data(program.post(f"count-sheets/{made['number']}/close", None))["left"] == 0
+    problem(program.post(f"count-sheets/{made['number']}/close", None), 409)
+    problem(program.post(address, {"found": "30"}), 409)
+    problem(program.post("count-sheets", {"what": "place", "place": "MOON"}), 422)
+    problem(program.post("count-sheets", {"what": "kind"}), 422)
+    assert data(program.post("count-sheets", {"what": "kind", "kind": "handle"}), 201)["left"] == 1

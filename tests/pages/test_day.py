@@ -105,5 +105,5 @@ def test_the_day_sheet_asks_the_database_no_more_for_more_orders(tool, django_as
         given(tool, 1, 0)
     with clock.frozen(NOW):
         client = client_of("desk")
-        with django_assert_max_num_queries(70):
+        with django_assert_max_num_queries(80):
             client.get("/")

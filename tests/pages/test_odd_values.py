@@ -6,8 +6,10 @@ import re
 import pytest
 from django.test import Client
 
-from inventory.models import Bottle, Entry, Item, ItemStock
+from inventory.models import Bottle, Entry, Item, ItemStock, StockCount, StockCountLine
+from inventory.queries import count_sheets
 from inventory.services import bottles
+from inventory.services import count_sheets as sheets
 from orders.models import Customer, Hold, Order, OrderLine, Release, Return, Shipment
 from orders.services import queueing, releases
 from orders.services.ordering import Terms
@@ -63,6 +65,9 @@ PAGES = (
     "/item/OIL/change",
     "/settings/buying",
     "/settings/letters",
+    "/shelf/counts",
+    "/shelf/counts/{sheet}",
+    "/shelf/counts/{sheet}/1",
     "/shelf/bottles/new",
     "/shelf/bottles/{bottle}",
     "/shelf/how-long",
@@ -90,7 +95,21 @@ SEEKING = {
     "/book": ("item", "lot", "kind", "day", "before"),
     "/book/trace": ("of",),
 }
-COUNTED = (Bottle, Entry, Release, Order, OrderLine, Hold, Customer, Shipment, Return, Item, AuditLine)
+COUNTED = (
+    Bottle,
+    StockCount,
+    StockCountLine,
+    Entry,
+    Release,
+    Order,
+    OrderLine,
+    Hold,
+    Customer,
+    Shipment,
+    Return,
+    Item,
+    AuditLine,
+)
 
 
 @pytest.fixture
@@ -134,6 +153,9 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         (bottle,) = bottles.came(gas, ["14"], stamp=makers.stamp(at=now), came_on=now.date())
     with makers.transaction.atomic():
         shop_row.set_recipients([("A", "a@example.org")], at=now, by="tests")
+    with makers.transaction.atomic():
+        stands = count_sheets.of_items(["OIL", "CP-2"])
+        sheet = sheets.open_sheet("the week's", stands, stamp=makers.stamp(at=now))
     hold = makers.make_phone_hold(tool.item, 1, at=now, until=now + dt.timedelta(days=3))
     return {
         "order": order.number,
@@ -145,6 +167,7 @@ def shop_in_work(db: None) -> dict[str, int | str]:
         "back": back.number,
         "hold": hold.pk,
         "bottle": bottle.pk,
+        "sheet": sheet.number,
         "release": release.pk,
         "notice": notice.pk,
         "out": out.pk,

@@ -18,7 +18,6 @@ NAMES = {
     "late": "late deliveries",
     "papers": "certificates awaited",
     "make": "what to make",
-    "count": "what to count",
     "one_off": "orders counted as one-off",
     "not_done": "what the night could not do",
 }

@@ -12,7 +12,7 @@ from orders.queries.book import Row
 from orders.queries.due import Due
 from shop.access.roles import DESK, reaches
 from shop.flows import night
-from shop.flows.night import notice_lines
+from shop.flows.night import count_lines, notice_lines
 from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
@@ -45,6 +45,7 @@ def day(request: HttpRequest) -> HttpResponse:
         Part("Releases", tuple(day_releases.lines(now, tonight, shop.zone)) if desk else ()),
         *(_told(now, today, shop.zone) if desk else ()),
         Part("Inspection", tuple(_inspection())),
+        Part("Count", tuple(_to_count(today))),
         *(_night_parts(result) if desk else []),
         Part("Mail", tuple(_mail()) if desk else ()),
     ]
@@ -163,6 +164,14 @@ def _hold_line(hold: Hold, zone: str) -> Line:
     unit = "piece" if hold.qty == 1 else "pieces"
     figure = wording.amount(hold.item, hold.qty)
     return Line(figure, unit, f"for {hold.name}:", words, wording.address("staff:hold", hold.pk), "Ask again")
+
+
+def _to_count(today: dt.date) -> list[Line]:
+    return [
+        Line(line.figure, line.unit, line.bold, line.words, line.link.path, line.link.words)
+        for part in count_lines.due(today=today)
+        for line in part.lines
+    ]
 
 
 def _inspection() -> list[Line]:
