@@ -14,6 +14,7 @@ from shop.shared.errors import Invalid, NotFound
 
 # A code must not be taken for a date, a number or a formula by a spreadsheet, so it starts with a letter.
 CODE = re.compile(r"[A-Z][A-Z0-9]*(?:[-.][A-Z0-9]+)*")
+MOST_SHELF_DAYS = 10_000
 MOST = 9_000_000_000_000_000  # keeps sums of many lots inside 64 bits
 
 STANDARD_PLACES = (
@@ -110,6 +111,11 @@ CHANGEABLE = frozenset(
         "reorder_point",
         "reorder_quantity",
         "lead_days",
+        "counted",
+        "service_percent",
+        "shelf_life_days",
+        "most_kept",
+        "stored_as",
         "supplier",
         "safety_sheet",
         "caution",
@@ -224,11 +230,25 @@ def _check_item(item: Item) -> None:
         "reorder_point",
         "reorder_quantity",
         "shipped_mass_mg",
+        "most_kept",
     ):
         value = getattr(item, name)
-        least = 1 if name in ("issue_per_buy", "reorder_quantity") else 0
+        least = 1 if name in ("issue_per_buy", "reorder_quantity", "most_kept") else 0
         if value is not None and not least <= value <= MOST:
             raise Invalid.field(name, f"{name.replace('_', ' ')} is {value}; write a number from {least} up.")
+
+    _check_keeping(item)
+
+
+def _check_keeping(item: Item) -> None:
+    if item.counted not in ("", *Item.Counted.values):
+        raise Invalid.field("counted", f"Counted: {item.counted!r} is none of {', '.join(Item.Counted.values)}.")
+    if item.stored_as not in ("", *Item.StoredAs.values):
+        raise Invalid.field("stored_as", f"Stored as: {item.stored_as!r} is none of {', '.join(Item.StoredAs.values)}.")
+    if item.service_percent is not None and not 50 <= item.service_percent <= 99:
+        raise Invalid.field("service_percent", "Not dry in: 50 to 99 of 100 reorders would work.")
+    if item.shelf_life_days is not None and not 1 <= item.shelf_life_days <= MOST_SHELF_DAYS:
+        raise Invalid.field("shelf_life_days", f"Keeps: 1 to {MOST_SHELF_DAYS} days would work.")
 
 
 def _plain(value: object) -> object:

@@ -87,6 +87,7 @@ PATH_PARTS: Mapping[str, dict[str, Any]] = {
     },
     "number": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Its number."},
     "line": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the line."},
+    "price": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Id of a noted price."},
     "id": {"type": "integer", "minimum": 1, "maximum": 999999999999, "description": "Its id."},
     "day": {"type": "string", "format": "date", "description": "A day in the shop's zone."},
     "run": {
@@ -97,6 +98,7 @@ PATH_PARTS: Mapping[str, dict[str, Any]] = {
     "step": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the step of its route."},
 }
 PATH_EXAMPLES: Mapping[str, Any] = {
+    "price": 9,
     "code": "HAM-2LB",
     "bar": "7KQ4",
     "grade": "1045",

@@ -57,6 +57,9 @@ PAGES = {
     "/door/order/{order}/line/2": {},
     "/door/order/{order}/send": {"how": "e-mail", "to": "orders@steel.example"},
     "/door/order/{order}/asked": {"do": "mail", "to": "orders@steel.example"},
+    "/door/suppliers": {"name": "Another firm"},
+    "/door/supplier/{firm}/terms": {"freight": "9.00"},
+    "/door/supplier/{firm}/prices": {"item": "HD-14", "price": "60.00"},
     "/door/moving-in": {"kind": "stock", "table": "item;quantity\nHD-14;3\n"},
     "/rack/slots": {"code": "Z9", "name": "Z9"},
     "/rack/bar/{bar}/measure": {"length": "20 ft"},
@@ -145,7 +148,7 @@ def door(db: None) -> dict[str, object]:
     shut = makers.put_in(item, 6_096_000_000, place="NOT-USED")
     plan = _cut_plan()
     return {
-        "order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk, "melt": lot.melt_id,
+        "firm": firm.pk, "order": order.number, "draft": draft.number, "bar": lot.bar.number, "lot": lot.pk, "melt": lot.melt_id,
         "came": came.number, "claim": claim.pk, "shut": shut.pk,
         "paper": paper.pk, "row": row.pk, "grade": row.grade_id,
         "steel": plan.plan.item.code, "plan": plan.plan.number, "planned": plan.bar.number, "blade": plan.plan.blade_id,

@@ -62,6 +62,10 @@ class MakeUpForm(SlipForm):
     happened_at = Moment(label="Made up at", help_text="Empty: now.")
 
 
+_COUNTED = [("", "by what it turns over"), *((one.value, one.value) for one in Item.Counted)]
+_STORED = [("", "anything else"), ("lp gas", "LP-gas"), ("oxygen", "oxygen"), ("flammable", "flammable")]
+
+
 class ItemForm(SlipForm):
     """What is known of an item; quantities in its own unit."""
 
@@ -72,6 +76,17 @@ class ItemForm(SlipForm):
     reorder_point = Words(longest=40, label="Reorder point", required=False)
     reorder_quantity = Words(longest=40, label="How much is ordered", required=False)
     lead_days = Whole(label="Days until it comes", required=False, least=0, most=1000)
+    counted = forms.ChoiceField(label="Counted", choices=_COUNTED, required=False)
+    service_percent = Whole(
+        label="Not dry in",
+        required=False,
+        least=50,
+        most=99,
+        help_text="Of 100 reorders; empty: by how often it is counted.",
+    )
+    shelf_life_days = Whole(label="Keeps, days", required=False, least=1, most=10_000)
+    most_kept = Words(longest=40, label="Room for", required=False)
+    stored_as = forms.ChoiceField(label="Stored as", choices=_STORED, required=False)
     supplier = forms.ModelChoiceField(
         label="Supplier", queryset=Supplier.objects.none(), required=False, empty_label="none"
     )
@@ -92,7 +107,7 @@ class ItemForm(SlipForm):
         """Read the quantities in the unit of the item."""
         typed = super().clean() or self.cleaned_data
         unit = typed.get("unit") or self.counted_in
-        for name, least in (("reorder_point", 0), ("reorder_quantity", 1), ("issue_per_buy", 1)):
+        for name, least in (("reorder_point", 0), ("reorder_quantity", 1), ("issue_per_buy", 1), ("most_kept", 1)):
             text = typed.get(name)
             if name in typed:
                 typed[name] = self._read(name, text, unit, least) if text else None
@@ -182,7 +197,7 @@ def typed_already(item: Item, currency: str) -> dict[str, Any]:
     facts = {name: getattr(item, name) for name in ItemForm.base_fields if name != "shipped_mass"}
     for name in ("retail_minor", "dealer_minor"):
         facts[name] = typed_amount(facts[name], currency)
-    for name in ("reorder_point", "reorder_quantity", "issue_per_buy"):
+    for name in ("reorder_point", "reorder_quantity", "issue_per_buy", "most_kept"):
         facts[name] = typed_quantity(item, facts[name])
     mass = item.shipped_mass_mg
     facts["shipped_mass"] = units.mass_kg(mass, figures=12).replace("\u2009", "") if mass else ""
