@@ -55,7 +55,10 @@ Points = Callable[[int, "Shelf"], Ints]
 
 
 class Shelf:
-    """Stock, orders and what came, of all items of a truth, evening by evening."""
+    """Stock, orders and what came, of all items of a truth, evening by evening.
+
+    An order is of so many weeks of the past year's use, whoever orders, so that only the moment of ordering differs.
+    """
 
     def __init__(self, facts: Truth) -> None:
         items = len(facts.days)
@@ -74,14 +77,21 @@ class Shelf:
         waiting = [Record(BEGAN + dt.timedelta(days=ordered)) for _, _, ordered, _ in self.due[item]]
         return [*self.records[item], *waiting]
 
+    def quantity(self, day: int) -> Ints:
+        """Return the units of an order of the evening."""
+        now = self.begins + day
+        used = self.facts.days[:, now - 52 * WEEK : now].sum(axis=1) / 52
+        return np.maximum(1, np.rint(used * self.facts.weeks)).astype(np.int64)
+
     def run(self, points: Points, chances: Floats | None = None) -> Ran:
         """Run the trial; the shelf begins at its first point and a quantity."""
         facts, days = self.facts, RUN * WEEK
         items = len(facts.days)
         cycles, failed, orders = (np.zeros((items, 2), np.int64) for _ in range(3))
         stock, stated = np.zeros((items, 2)), np.zeros((items, 2))
-        self.net = np.maximum(points(0, self), 0) + facts.quantity
+        self.net = np.maximum(points(0, self), 0) + self.quantity(0)
         self.position = self.net.copy()
+        quantity = self.quantity(0)
         comes: list[list[int]] = [[] for _ in range(days + 1_000)]
         for day in range(1, days + 1):
             half = int(day > days // 2)
@@ -98,13 +108,15 @@ class Shelf:
                 self.records[item].append(_record(ordered, day - ordered))
             stock[:, half] += np.maximum(self.net, 0)
             level = points(day, self)
+            quantity = self.quantity(day) if day % WEEK == 1 else quantity
             for item in np.flatnonzero((self.position <= level) & (level >= 0)):
-                self._order(int(item), int(level[item]), day, comes, 1.0 if chances is None else float(chances[item]))
+                least = 0 if chances is None else int(level[item]) + 1 - int(self.position[item])
+                said = 1.0 if chances is None else float(chances[item])
+                self._order(int(item), max(int(quantity[item]), least), day, comes, said)
                 orders[item, half] += 1
         return Ran(cycles, failed, stock / (days / 2), orders, stated)
 
-    def _order(self, item: int, level: int, day: int, comes: list[list[int]], said: float) -> None:
-        units = max(int(self.facts.quantity[item]), level + 1 - int(self.position[item]))
+    def _order(self, item: int, units: int, day: int, comes: list[list[int]], said: float) -> None:
         arrives = day + int(self.facts.leads[item, self.placed[item] % self.facts.leads.shape[1]])
         if self.due[item]:
             arrives = max(arrives, self.due[item][-1][0])  # a supplier sends nothing past what was ordered before
@@ -313,7 +325,7 @@ def _line(name: str, wanted: float, ran: Ran) -> str:
 
 def main() -> None:
     """Print the table."""
-    found = cells(int(sys.argv[1]) if len(sys.argv) > 1 else 170, every=int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    found = cells(int(sys.argv[1]) if len(sys.argv) > 1 else 190, every=int(sys.argv[2]) if len(sys.argv) > 2 else 1)
     for wanted in SERVICES:
         for kind in KINDS:
             print(_line(kind, wanted, pooled(found, kind, wanted)))

@@ -21,7 +21,7 @@ YEAR: Final = 364
 class Truth:
     """Items of one class: daily demand by item and day, lead times by item and order, and what the shop believes.
 
-    quantity: units of an order; value: minor units a piece; written: lead days written down, off by what people are off;
+    weeks: of the past year's use that an order is of; value: minor units a piece; written: lead days written down, off by what people are off;
     known: lead times of orders before the trial, of the item and of others of its supplier.
     """
 
@@ -29,7 +29,7 @@ class Truth:
     lead: str
     days: Ints
     leads: Ints
-    quantity: Ints
+    weeks: Floats
     value: Ints
     written: Ints
     known: Ints
@@ -40,9 +40,7 @@ def truth(kind: str, lead: str, items: int, weeks: int, seed: int) -> Truth:
     """Draw items of a class for so many weeks, warm-up included."""
     draw = np.random.default_rng([seed, KINDS.index(kind), LEADS.index(lead)])
     days = _days(kind, items, WEEK * weeks, draw)
-    weekly = np.maximum(days[:, : 2 * YEAR].mean(axis=1) * WEEK, 0.05)
-    weeks = draw.uniform(3, 7, items) if lead == "short" else draw.uniform(7, 14, items)
-    quantity = np.maximum(1, np.rint(weekly * weeks)).astype(np.int64)
+    apart = draw.uniform(3, 7, items) if lead == "short" else draw.uniform(7, 14, items)
     typical, spread = _lead_law(lead, items, draw)
 
     def leads(count: int) -> Ints:
@@ -56,11 +54,11 @@ def truth(kind: str, lead: str, items: int, weeks: int, seed: int) -> Truth:
         lead,
         days,
         leads(400),
-        quantity,
+        apart,
         np.maximum(1, np.rint(draw.lognormal(5, 1, items))).astype(np.int64),
         np.maximum(1, np.rint(typical * draw.lognormal(0, 0.3, items))).astype(np.int64),
-        _in_turn(leads(6), quantity / weekly * WEEK),
-        _in_turn(leads(6), quantity / weekly * WEEK),
+        _in_turn(leads(6), apart * WEEK),
+        _in_turn(leads(6), apart * WEEK),
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 from tests.calibration.reorder_trial import SERVICES, cell, cells, interval, pooled, saving
 from tests.calibration.reorder_truths import KINDS, LEADS
 
-DAILY, MANY = 10, 170  # items of a class and lead time
+DAILY, MANY = 10, 190  # items of a class and lead time
 
 
 @pytest.mark.daily("sqlite")
@@ -38,7 +38,8 @@ def test_every_class_runs_dry_as_seldom_as_was_wanted_and_holds_less_than_two_th
             print(kind, wanted, ran.cycles.sum(), ran.said(), ran.service(), interval(ran))
             assert ran.cycles.sum() >= 5_000
             assert ran.said() >= wanted
-            assert abs(ran.service() - ran.said()) <= 0.03, (kind, wanted)
+            assert ran.service() >= wanted - 0.02, (kind, wanted)
+            assert abs(ran.service() - ran.said()) <= 0.02, (kind, wanted)
     for way in ("fixed", "low"):
         for wanted in SERVICES:
             saved = saving(found, wanted, way)
