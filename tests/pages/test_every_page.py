@@ -78,6 +78,19 @@ read = TypedCertificate("T-55", paper_type="3.1", document=of_1045.document, edi
 paper = do(lambda: certificates.file(melt, read, at=at, by=by))
 handles = Item.objects.filter(kind="handle")[0]
 bought = do(lambda: purchasing.open_order(firm, [ToBuy(handles, "36")], ordered_on=at.date(), at=at, by=by))
+from inventory.services import bottles
+gas = Item.objects.filter(buy_unit="bottle")[0]
+bottle = Bottle.objects.order_by("pk").first() or do(
+    lambda: bottles.came(gas, ["14"], stamp=stamp, came_on=at.date()))[0]
+from inventory.queries import count_sheets
+from inventory.services import count_sheets as sheets
+sheet = do(lambda: sheets.open_sheet("the week's", count_sheets.of_items([handles.code, tool.code]), stamp=stamp))
+days = dt.timedelta(days=1)
+overdue = do(lambda: purchasing.open_order(
+    firm, [ToBuy(handles, "36", 7200), ToBuy(handles, "12")], ordered_on=at.date() - 9 * days,
+    wanted_on=at.date() - 2 * days, note="ring first", at=at, by=by))
+from shop.flows import purchase_sending
+do(lambda: purchase_sending.send(overdue, "e-mail", version=1, at=at, by=by, to="orders@firm.example"))
 bar = Bar.objects.filter(lot__holdings__on_hand__gt=0, lot__holdings__place__inside=True).order_by("-pk")[0]
 slot = Place.objects.filter(kind="rack").exclude(code="RACK").order_by("code").first() or Place.objects.get(code="RACK")
 start = do(lambda: links.make_owner_link(at=at)) if not Person.objects.exists() else "/start/gone"
@@ -159,7 +172,12 @@ about = {
     "melt_certificate": [{"number": melt.pk}], "certificate_await": [{"number": melt.pk}],
     "grade": [{"number": one.pk} for one in Grade.objects.filter(code__in=("1045", "W1"))],
     "grade_row": [{"number": of_1045.pk}], "grade_row_drop": [{"number": of_1045.pk}],
-    "door_order": [{"number": bought.number}], "door_order_close": [{"number": bought.number}],
+    "door_order": [{"number": bought.number}, {"number": overdue.number}],
+    **{f"door_order_{what}": [{"number": bought.number}] for what in ("close", "change", "paper", "send")},
+    "door_order_asked": [{"number": overdue.number}], **{name: [{"number": firm.pk}] for name in ("supplier", "supplier_terms", "supplier_prices")},
+    **{name: [{"number": sheet.number}] for name in ("count", "count_paper")},
+    "count_line": [{"number": sheet.number, "line_number": 1}], "bottle": [{"number": bottle.pk}],
+    "door_order_line": [{"number": overdue.number, "line_number": 1}],
     "rack_slot": [{"code": slot.code}], "item": [{"code": tool.code}, {"code": "LINSEED"}],
     "floor_start_one": [{"code": head.code}], "floor_load": [{"number": load.number}], "floor_pattern": [{"code": "CP2"}],
     "floor_step": [{"code": "CP2", "number": 1}],

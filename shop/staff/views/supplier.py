@@ -69,7 +69,12 @@ def _kept(figures: Summary) -> str:
         return (
             f"all {wording.figures(figures.promised)} were there" if figures.promised > 1 else "the one line was there"
         )
-    return f"{wording.figures(figures.kept)} of {wording.figures(figures.promised)} were there"
+    return f"{_kept_of(figures)} were there"
+
+
+def _kept_of(figures: Summary) -> str:
+    kept = wording.figures(figures.kept) if figures.kept else "none"
+    return f"{kept} of {wording.figures(figures.promised)}"
 
 
 def _off(days: int) -> str:
@@ -95,7 +100,7 @@ def _items(lines: Sequence[Line], today: dt.date) -> Ruled:
                 wording.figures(figures.whole + figures.waiting),
                 _days(figures.median),
                 _days(figures.worst),
-                f"{figures.kept} of {figures.promised}" if figures.promised else "none promised",
+                _kept_of(figures) if figures.promised else "none promised",
                 figures.in_parts or "",
             ]
         )
