@@ -12,7 +12,7 @@ from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from inventory.models import Entry, Item, PurchaseOrderLine, Supplier
-from inventory.services import purchasing
+from inventory.services import purchase_changes, purchasing
 from inventory.services.purchasing import ToBuy
 from orders.services.ordering import Terms, Wanted
 from shop.flows import night
@@ -392,11 +392,16 @@ def test_a_late_delivery_one_for_today_and_a_phone_hold_that_ends_are_said():
     make_shop()
     item = make_handles(reorder_point=0)
     make_purchase(item, "60", confirmed_on=TODAY - 3 * DAY)
+    asked = make_purchase(item, "12", confirmed_on=TODAY - 2 * DAY)
+    with transaction.atomic():
+        purchase_changes.asked(asked, TODAY - DAY, version=asked.version, at=SIX - DAY, by=makers.actor())
     make_purchase(item, "24", wanted_on=TODAY)
     makers.make_phone_hold(item, 2, name="Invented caller", until=SIX + 60 * MINUTE, at=SIX - DAY)
     makers.make_phone_hold(item, 1, name="Later caller", until=SIX + 2 * DAY, at=SIX - DAY)
     body = run(SIX).body
-    late = part(body, "late")["lines"][0]
+    late, after = part(body, "late")["lines"]
+    assert late["words"].endswith("Ask them for a day.")
+    assert after["words"].endswith("Asked on Wed 25 Nov, no day yet.")
     assert (late["figure"], late["unit"]) == ("3", "days late")
     assert "Confirmed for Mon 23 Nov; still to come: 5 dozen of 16 in handles." in late["words"]
     arriving, hold = part(body, "today")["lines"]

@@ -151,6 +151,16 @@ def test_a_refused_address_is_given_up_and_another_letter_may_follow(
     assert [one.state for one in purchase_sending.carried(order)] == ["given up", "sent"]
 
 
+def test_after_nine_letters_a_day_somebody_is_to_call(order: PurchaseOrder, post_office: MailServer) -> None:
+    for _ in range(purchase_sending.MOST_A_DAY):
+        send(order, "e-mail", "orders@steel.example")
+        outbox.send_due(lambda: AT)
+    with pytest.raises(Invalid, match="call them instead"):
+        send(order, "e-mail", "orders@steel.example")
+    send(order, "e-mail", "orders@steel.example", at=AT + DAY)
+    assert max(len(row.kind) for row in Message.objects.all()) <= 20
+
+
 def test_letters_of_one_order_are_not_taken_for_those_of_another(order: PurchaseOrder) -> None:
     send(order, "e-mail", "orders@steel.example")
     other = PurchaseOrder(number=int(f"{order.number}1"), supplier=order.supplier)
