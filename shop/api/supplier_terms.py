@@ -41,7 +41,7 @@ class FreightBody(fields.Body):
     freight = fields.Money()
 
 
-class TermsBody(fields.Body):
+class SupplierTermsBody(fields.Body):
     """A supplier's terms, whole."""
 
     lead_days = fields.Whole(low=0, high=730, required=False, help_text="Days until goods come, believed.")
@@ -93,7 +93,7 @@ class SupplierTerms(Endpoint):
             summary="Set a supplier's terms",
             tag=TAG,
             words="Written anew as a whole: what is left out is none.",
-            body=TermsBody,
+            body=SupplierTermsBody,
             example={"min_order": "100.00", "freight": [{"freight": "9.00"}]},
             replies={200: Reply("The terms.", TERMS, _TERMS_EXAMPLE)},
             once=True,
