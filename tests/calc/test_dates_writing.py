@@ -17,7 +17,20 @@ from hypothesis import strategies as st
 from orders.calc.dates.asking import ask
 from orders.calc.dates.chance import Law
 from orders.calc.dates.route import Oven, Step
-from orders.calc.dates.state import DAY, Batch, Coming, Hours, Line, Machine, Person, Pin, Shop, Spells, Supplier
+from orders.calc.dates.state import (
+    DAY,
+    Batch,
+    Coming,
+    ForShelf,
+    Hours,
+    Line,
+    Machine,
+    Person,
+    Pin,
+    Shop,
+    Spells,
+    Supplier,
+)
 from orders.calc.dates_json import answering, reading
 from orders.calc.dates_json.example import EXAMPLE
 from orders.calc.dates_json.keys import SECTIONS, SHOP
@@ -113,7 +126,7 @@ def test_every_field_of_the_state_is_written_in_its_own_way() -> None:
         {"handle": 0}, (Batch("b", "axe", 2, 5, DAY + 61, True, 0.5, ("A",)),), (Coming("rope", 4, -7, "mill"),),
         (Supplier("mill", (-1, 0), 0),), {"handle": "mill"},
         (Line("1", "axe", 0, -3, 0.5, True), Line("2", "axe", 1, 30)), (Pin("axe+1", 2, 3),), {"OVEN": "D"},
-        0, 1, 0.3, 0, 0.5, 0.0, 90,
+        0, 1, 0.3, 0, 0.5, 0.0, 90, (ForShelf("axe", 9),),
     )  # fmt: skip
     said = document(odd)
     for key in SHOP:

@@ -125,7 +125,7 @@ def _supply(shop: Shop, plan: Plan, futures: Futures, played: Played, item: str,
         shop.stock.get(item, 0),
         futures.time.never,
     )
-    mine = [number for number, start in enumerate(plan.runs) if start.product.item == item]
+    mine = [number for number, start in enumerate(plan.runs) if start.product.item == item and not start.shelf]
     rows = [(played.finished[n], np.where(played.finished[n] < never, played.good[n], 0)) for n in mine]
     short = np.maximum(owed - free - sum(good for _, good in rows), 0)
     nothing = np.full(futures.count, shop.now)
@@ -145,12 +145,12 @@ def _seen(futures: Futures, played: Played, mine: Sequence[int]) -> Whole:
 
 
 def _materials(shop: Shop, futures: Futures, product: Product, takes: Takes) -> dict[str, Material]:
-    """Give what a further run takes: it comes behind the plan, and behind the lines that want the same before it."""
+    """Give what a further run takes: behind the plan and the lines that want the same before it, not behind the shelf."""
     place = max(place for place, line in enumerate(shop.lines) if line.item == product.item)
     found = {}
     for item in dict.fromkeys([product.made_from, *(item for step in product.steps for item, _ in step.uses)]):
         if item:
             sold = sum(line.pieces for line in shop.lines[:place] if line.item == item)
-            taken = sum(much for _, much in takes.get(item, ()))
+            taken = sum(much for rank, much in takes.get(item, ()) if rank <= len(shop.lines))
             found[item] = Material(bought(shop, futures, item), taken + sold)
     return found

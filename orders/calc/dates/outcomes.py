@@ -99,7 +99,7 @@ def serving(shop: Shop, plan: Plan, order: str) -> frozenset[int]:
         before = sum(line.pieces for line in lines[:first])
         upto, there = sum(line.pieces for line in lines[: last + 1]), shop.stock.get(item, 0)
         for number, start in enumerate(plan.runs):
-            if start.product.item == item:
+            if start.product.item == item and not start.shelf:
                 if there < upto and there + start.good > before:
                     found.add(number)
                 there += start.good

@@ -51,8 +51,8 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A step of a run on a line: pieces are rounded, `about` where that is a mean; `more` are its further steps there that
-    day, by number and name.
+    """A step of a run on a line: pieces are rounded, `about` where that is a mean, for the `shelf` where nobody ordered
+    them; `more` are its further steps there that day, by number and name.
     """
 
     run: str
@@ -64,6 +64,7 @@ class Part:
     pinned: bool = False
     planned: bool = False
     more: tuple[tuple[int, str], ...] = ()
+    shelf: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +132,7 @@ class Operated:
     people: tuple[str, ...] = ()
     why: str = ""
     group: int = 0
+    shelf: bool = False
 
 
 def sheet(shop: Shop, plan: Plan, book: Book, *, first: dt.date, days: int) -> tuple[SheetDay, ...]:
@@ -174,14 +176,13 @@ def operated(shop: Shop, plan: Plan, book: Book) -> tuple[Operated, ...]:
     Returns:
         One for each operation; batches of one run may bring the same step twice.
     """
-    laying = _Laying(shop, plan, book)
-    found = []
+    laying, found = _Laying(shop, plan, book), []
     for number, group in enumerate(plan.groups):
         for one in group:
             part, date = laying.part(one), laying.date(moments.begins(laying.time, one.begins))
             found.append(
                 Operated(part.run, part.step, part.name, part.item, laying.place(part.item, one.step), date, part.pinned,
-                         part.planned, part.pieces, one.people, one.why, number)
+                         part.planned, part.pieces, one.people, one.why, number, part.shelf)
             )  # fmt: skip
     return tuple(found)
 
@@ -232,11 +233,11 @@ class _Laying:
 
     def part(self, one: Operation) -> Part:
         start = self.plan.runs[one.run]
-        mean = moments.pieces_at(start, one.step)
+        step, mean = one.step, moments.pieces_at(start, one.step)
         pieces = round(mean)
         about = abs(mean - pieces) > WHOLE
         run, item = self.book.runs.get(start.code) or start.code, start.product.item
-        return Part(run, item, one.step.number, one.step.name, pieces, about, one.pinned, start.planned)
+        return Part(run, item, step.number, step.name, pieces, about, one.pinned, start.planned, shelf=start.shelf)
 
     def days(self, line: Line) -> list[dt.date]:
         """Give the days a line stands on: from its first to its last, those the shop is closed on left out."""
@@ -262,7 +263,7 @@ class _Laying:
             left[blank] = max(0, left.get(blank, 0) - start.pieces)
             if short:
                 at = self._before(moments.begins(self.time, one.begins) // DAY)
-                part = Part(start.code, blank, 0, "blanks", short, planned=True)
+                part = Part(start.code, blank, 0, "blanks", short, planned=True, shelf=start.shelf)
                 yield Line(Kind.BLANKS, SAW, (part,), at, at)
 
     def _before(self, day: int) -> int:

@@ -17,6 +17,7 @@ from orders.calc.dates.minutes import rate_of
 from orders.calc.dates.route import Product, Step
 from orders.calc.dates.state import Batch, Shop
 
+SHELF = "+shelf"  # between the item and the number of a run that is made for the shelf
 PARTS = 10_000  # rates are kept to a ten-thousandth of a piece, so that equal rates are found again
 
 
@@ -25,6 +26,7 @@ class Start:
     """Pieces that go on together: a batch that is there, or a run that is to be started; first wanted by a line.
 
     `since` is the minute by the clock from which they are wanted, for an order that is yet to be placed; 0 is now.
+    `shelf` says that nobody has ordered them.
     """
 
     code: str
@@ -38,6 +40,14 @@ class Start:
     by: tuple[str, ...] = ()
     planned: bool = False
     since: int = 0
+    shelf: bool = False
+
+
+def item_of(code: str) -> str:
+    """Give the item of a run that is still to be started, from its name; none where it names no such run."""
+    item, _, number = code.rpartition("+")
+    number = number.removeprefix(SHELF[1:])
+    return item if number.isascii() and number.isdigit() and number[0] != "0" else ""
 
 
 def points(steps: Sequence[Step], after: int) -> tuple[Point, ...]:
@@ -123,11 +133,13 @@ def wanted(shop: Shop, kept: Sequence[Start] = ()) -> list[Start]:
         kept: runs of a plan that is kept; they keep their sizes, and what is short beside them is started besides.
 
     Returns:
-        Batches that are there, spare ones cut to what is wanted, and runs for what is still short.
+        Batches that are there, spare ones cut to what is wanted, runs for what is still short, and behind all of them
+        what is made for the shelf.
     """
     found: list[Start] = []
     for product in shop.products:
-        found += _of_product(shop, product, [one for one in kept if one.product.item == product.item])
+        found += _of_product(shop, product, [one for one in kept if one.product.item == product.item and not one.shelf])
+        found += _for_shelf(shop, product)
     return sorted(found, key=lambda one: one.rank)
 
 
@@ -156,6 +168,18 @@ def _of_product(shop: Shop, product: Product, kept: Sequence[Start]) -> list[Sta
         code, pieces = f"{product.item}+{len(planned) + 1}", _run_size(shop, product, queue)
         planned.append(_planned(shop, product, code, pieces, queue))
     return [*found, *planned]
+
+
+def _for_shelf(shop: Shop, product: Product) -> list[Start]:
+    """Give the runs that are made for the shelf, in equal parts where they are more than a run takes."""
+    pieces = next((one.pieces for one in shop.for_shelf if one.item == product.item), 0)
+    runs, rank, ahead = -(-pieces // product.most), len(shop.lines) + 1, points(product.steps, 0)
+    sizes = [pieces // runs + (number < pieces % runs) for number in range(runs)]
+    return [
+        Start(f"{product.item}{SHELF}{number}", product, 0, size, sure_good(size, ahead, shop.starts_sure), rank,
+              planned=True, shelf=True)
+        for number, size in enumerate(sizes, 1)
+    ]  # fmt: skip
 
 
 def _rest(batch: Batch, before: Mapping[str, int]) -> Batch:

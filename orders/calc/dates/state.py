@@ -141,6 +141,18 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class ForShelf:
+    """Pieces to be started of an item that nobody has ordered: made behind all lines, and counted on by none of them."""
+
+    item: str
+    pieces: int
+
+    def __post_init__(self) -> None:
+        if self.pieces < 1:
+            raise ValueError(f"{self.item}: a piece or more is made for the shelf")
+
+
+@dataclass(frozen=True, slots=True)
 class Pin:
     """An operation somebody put on the week sheet: a run's step, not before a day."""
 
@@ -179,9 +191,11 @@ class Shop:
     top_up_waits: float = 2.0
     unrest: float = 0.12
     horizon_days: int = 400
+    for_shelf: tuple[ForShelf, ...] = ()
 
     def __post_init__(self) -> None:
         held = [*(one.code for one in self.people), *(one.code for one in self.machines)]
-        for codes in (held, [one.code for one in self.batches], [one.item for one in self.products]):
+        shelf = [one.item for one in self.for_shelf]
+        for codes in (held, [one.code for one in self.batches], [one.item for one in self.products], shelf):
             if len(set(codes)) < len(codes):
                 raise ValueError("people and machines, batches, products: each has a code of its own")

@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
 from orders.calc.dates.route import Product, Step
-from orders.calc.dates.sizing import points
+from orders.calc.dates.sizing import item_of, points
 from orders.calc.dates.state import Shop
 from orders.calc.dates_json.keys import MOST_RUNS
 from orders.calc.dates_json.loading import Refused
@@ -29,6 +29,7 @@ def own_names(found: Mapping[str, Any]) -> None:
     _once("suppliers", [one.code for one in found.get("suppliers", ())])
     _once("products", [one.item for one in found.get("products", ())], key="item")
     _once("batches", [one.code for one in found.get("batches", ())])
+    _once("for_shelf", [one.item for one in found.get("for_shelf", ())], key="item")
 
 
 def checked(shop: Shop) -> frozenset[str]:
@@ -52,6 +53,8 @@ def checked(shop: Shop) -> frozenset[str]:
     _batches(shop)
     for at, line in enumerate(shop.lines):
         _named(f"lines[{at}].item", line.item, known, "items")
+    for at, wish in enumerate(shop.for_shelf):
+        _named(f"for_shelf[{at}].item", wish.item, {one.item for one in shop.products}, "products")
     _sheet(shop)
     return known
 
@@ -84,6 +87,7 @@ def _runs(shop: Shop, product: Product) -> int:
         if group and group + pieces > product.usual:
             found, group = found + math.ceil(group / most), 0
         group += pieces
+    found += sum(math.ceil(wish.pieces / product.most) for wish in shop.for_shelf if wish.item == product.item)
     return found + math.ceil(group / most)
 
 
@@ -168,10 +172,8 @@ def _batches(shop: Shop) -> None:
 
 
 def _planned(shop: Shop, code: str) -> Product | None:
-    """Give the product of a run still to be started, named item+1, item+2 …"""
-    item, _, number = code.rpartition("+")
-    if not (number.isascii() and number.isdigit() and number[0] != "0"):
-        return None
+    """Give the product of a run still to be started, named item+1, item+2 …, item+shelf1 …"""
+    item = item_of(code)
     return next((one for one in shop.products if one.item == item), None)
 
 

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from orders.calc.dates.chance import KINDS, Law
 from orders.calc.dates.route import MOST_SPREAD, Fire, Oven, Product, Step
-from orders.calc.dates.state import Batch, Coming, Hours, Line, Machine, Person, Pin, Spells, Supplier
+from orders.calc.dates.state import Batch, Coming, ForShelf, Hours, Line, Machine, Person, Pin, Spells, Supplier
 from orders.calc.dates_json.values import (
     WEEKDAYS,
     Frame,
@@ -172,8 +172,14 @@ LINE: Keys = {
     "sure": Key("chance that was wanted for it (0.9)", number(*SURE)),
     "alone": Key("true: made in a run of its own, not together with the lines before and behind it (false)", flag),
 }  # fmt: skip
+FOR_SHELF: Keys = {
+    "item": Key("of a product, named once", text),
+    "pieces": Key("to be started, behind all lines", whole(1, PIECES)),
+}
 PIN: Keys = {
-    "run": Key("code of a batch, or item+1, item+2 … for runs still to be started", text),
+    "run": Key(
+        "code of a batch, or item+1, item+2 … for runs still to be started, item+shelf1 … for those of the shelf", text
+    ),
     "step": Key("number of the step", whole(1, 1_000_000)),
     "day": Key("before which it does not begin", day_to_come),
 }
@@ -188,6 +194,8 @@ SHOP: Keys = {
     "suppliers": Key("their records: a list of up to 300 (none)", many(made(Supplier, SUPPLIER), 300)),
     "buys_from": Key("an object from items to the supplier they can be bought from today (nothing)", each(text, MOST_NAMES)),
     "lines": Key("what is owed, in the order it was promised: a list of up to 2000 (nothing)", many(made(Line, LINE), MOST_LINES)),
+    "for_shelf": Key("what is made for the shelf, ordered by nobody: a list of up to 300 (nothing)",
+                     many(made(ForShelf, FOR_SHELF), 300)),
     "pins": Key("the week sheet: operations that were put somewhere, in its order (none)", many(made(Pin, PIN), 2_000)),
     "tooling_in": Key("an object from machines to the set of tooling that is in them (none)", each(text, 100)),
     "now": Key("time of the first day (08:00)", clock),
@@ -215,5 +223,6 @@ SECTIONS: Final[Mapping[str, tuple[type, Keys]]] = {
     "coming": (Coming, COMING),
     "suppliers": (Supplier, SUPPLIER),
     "lines": (Line, LINE),
+    "for_shelf": (ForShelf, FOR_SHELF),
     "pins": (Pin, PIN),
 }

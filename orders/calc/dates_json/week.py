@@ -104,6 +104,7 @@ def _run(start: Start) -> dict[str, Any]:
         "good": start.good,
         "after_step": start.step,
         "planned": start.planned,
+        **({"for_shelf": True} if start.shelf else {}),
     }
 
 

@@ -10,10 +10,11 @@ from inventory.models import Item, Machine, Run
 from inventory.queries import presence, tooling
 from orders.calc.dates.pinning import Put, as_pins
 from orders.calc.dates.route import Product
-from orders.calc.dates.state import Pin
+from orders.calc.dates.sizing import item_of
+from orders.calc.dates.state import ForShelf, Pin
 from orders.calc.dates.state import Shop as State
 from orders.models import WeekPin
-from orders.queries.shop_state import buying, calendar, queue, standing
+from orders.queries.shop_state import buying, calendar, for_shelf, queue, standing
 from orders.queries.shop_state.products import Products
 from orders.queries.shop_state.queue import Named, Owed
 from orders.queries.shop_state.reached import Reached, reach
@@ -40,8 +41,8 @@ class Stated:
     first_day: dt.date
 
     def key(self, items: Iterable[str] | None = None) -> str:
-        """Give the digest of what an answer rests on: hours, people, machines, queue, sheet; goods and runs of these items
-        and of what they are made of, or of all. The minute of the day is left out.
+        """Give the digest of what an answer rests on: hours, people, machines, queue, shelf, sheet; goods and runs of
+        these items and of what they are made of, or of all. The minute of the day is left out.
 
         Source: SHA-256, FIPS 180-4, by Python's hashlib.
         """
@@ -55,6 +56,7 @@ class Stated:
             sorted(shop.tooling_in.items()), products, [one for one in shop.batches if one.item in wanted],
             sorted((item, qty) for item, qty in shop.stock.items() if items is None or item in goods),
             [one for one in shop.coming if items is None or one.item in goods],
+            *([shop.for_shelf] if shop.for_shelf else []),
         )  # fmt: skip
         return hashlib.sha256(repr(_ordered(rests)).encode()).hexdigest()
 
@@ -88,16 +90,20 @@ def state(*, at: dt.datetime, items: Iterable[Item] = (), also: int | None = Non
     first = clock.local_date(at, shop.zone)
     lines = queue.open_lines()
     owed = queue.owed(lines, shop, first, also)
-    asked = {one.pk for one in [*items, *(line.item for line in lines if line.item)] if one.unit == Item.Unit.PIECE}
+    wishes = for_shelf.open_wishes()
+    wanted = [*items, *(line.item for line in lines if line.item), *(wish.item for wish in wishes)]
+    asked = {one.pk for one in wanted if one.unit == Item.Unit.PIECE}
     patterns = {one.pattern_id for one in lines if one.pattern_id} | _open_patterns()
     reached = reach(asked, patterns)
     made = _made(Products(shop, reached), reached, owed)
-    return _put_together(shop, first, reached, made, owed, at)
+    shelf = tuple(ForShelf(one.item.code, min(one.pieces, for_shelf.MOST)) for one in wishes if one.item.code in made)
+    return _put_together(shop, first, reached, made, owed, shelf, at)
 
 
 def _put_together(
-    shop: Shop, first: dt.date, reached: Reached, made: Mapping[str, Product], owed: Owed, at: dt.datetime
-) -> Stated:
+    shop: Shop, first: dt.date, reached: Reached, made: Mapping[str, Product], owed: Owed,
+    shelf: tuple[ForShelf, ...], at: dt.datetime,
+) -> Stated:  # fmt: skip
     hours = calendar.hours(shop, first)
     free = standing.free(reached.items, at=at)
     target = _targets(reached, made, owed, free)
@@ -125,6 +131,7 @@ def _put_together(
         suppliers=bought.suppliers,
         buys_from=bought.buys_from,
         lines=owed.lines,
+        for_shelf=shelf,
         pins=_pins(first, batches.whose, made),
         tooling_in=_tooling_in(made),
         now=calendar.minute_of(at, shop, first),
@@ -190,11 +197,7 @@ def _pins(first: dt.date, whose: Mapping[str, Whose], made: Mapping[str, Product
 
 
 def _steps(run: str, whose: Mapping[str, Whose], made: Mapping[str, Product]) -> set[int]:
-    item, _, number = run.rpartition("+")
-    if run in whose:
-        item = whose[run].item
-    elif not (number.isascii() and number.isdigit() and number[0] != "0"):
-        return set()
+    item = whose[run].item if run in whose else item_of(run)
     return {step.number for step in made[item].steps} if item in made else set()
 
 
