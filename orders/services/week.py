@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from inventory.queries import shelf
 from orders.calc.dates import pinning
 from orders.calc.dates.pinning import Key, Put
+from orders.calc.dates.sizing import SHELF
 from orders.models import WeekPin
 from orders.queries.week import Proposed
 from shop.access.actor import Actor
@@ -152,6 +153,19 @@ def started(run: str, head: "Item", *, at: dt.datetime, by: Actor) -> None:
             one.run_code = run if number == 1 else f"{item}+{number - 1}"
             one.save(update_fields=["run_code"])
     audit.write(at=at, by=by.label, action="week line named", subject=f"run {run}", before={"was": f"{item}+1"})
+
+
+def for_shelf_of(item: str) -> str:
+    """Return how the names of an item's runs begin that are planned for the shelf."""
+    return f"{item}{SHELF}"
+
+
+def started_for_shelf(run: str, item: str) -> None:
+    """Give the pins of the run that was planned for the shelf to the one that was started; what it had pinned stays."""
+    transactions.assert_open()
+    own = {one.step for one in _locked() if one.run_code == run}
+    WeekPin.objects.filter(run_code=f"{for_shelf_of(item)}1").exclude(step__in=own).update(run_code=run)
+    WeekPin.objects.filter(run_code__startswith=for_shelf_of(item)).delete()
 
 
 def _subject(run: str, step: int) -> str:

@@ -18,7 +18,7 @@ LONGEST_RUN = 40
 
 _PART = shapes.thing(
     run=shapes.TEXT, item=shapes.TEXT, step=shapes.WHOLE, name=shapes.TEXT, pieces=shapes.WHOLE, about=shapes.YES_NO,
-    to_start=shapes.YES_NO, pinned=shapes.YES_NO,
+    to_start=shapes.YES_NO, for_shelf=shapes.YES_NO, pinned=shapes.YES_NO,
     further_steps=shapes.many(shapes.thing(step=shapes.WHOLE, name=shapes.TEXT)),
 )  # fmt: skip
 _LINE = shapes.thing(
@@ -46,7 +46,7 @@ _LINE_EXAMPLE = {
     "tooling_in": "", "change_minutes": 0,
     "parts": [{
         "run": "K7", "item": "HAM-2LB", "step": 2, "name": "second forging heat", "pieces": 26, "about": True,
-        "to_start": False, "pinned": True, "further_steps": [],
+        "to_start": False, "for_shelf": False, "pinned": True, "further_steps": [],
     }],
 }  # fmt: skip
 _WEEK_EXAMPLE = {
@@ -192,7 +192,7 @@ def _line_shown(line: Line, found: Proposed) -> dict[str, Any]:
         "parts": [
             {
                 "run": one.run, "item": one.item, "step": one.step, "name": one.name, "pieces": one.pieces,
-                "about": one.about, "to_start": one.planned, "pinned": one.pinned,
+                "about": one.about, "to_start": one.planned, "for_shelf": one.shelf, "pinned": one.pinned,
                 "further_steps": [{"step": step, "name": name} for step, name in one.more],
             }
             for one in line.parts

@@ -19,7 +19,8 @@ from inventory.services.ovens import Fire, Into
 from inventory.services.run_counting import Counted
 from inventory.services.starting import Start
 from orders.models import OrderLine, RunForLine
-from orders.services import reserving, week
+from orders.queries import heads_wanted
+from orders.services import for_shelf, reserving, week
 from shop.flows import giving_way, untempered
 from shop.shared import transactions
 from shop.shared.errors import Invalid
@@ -38,8 +39,11 @@ def start(wanted: Start, *, stamp: Stamp, for_line: OrderLine | None = None) -> 
     """Start a run; one that is made to order is tied to its line."""
     transactions.assert_open()
     locks = reserving.lock_and_tidy({wanted.head.pk, wanted.blank.pk}, at=stamp.at)
+    owed = heads_wanted.for_heads([wanted.head])[wanted.head.pk]
     run = starting.start(wanted, locks=locks, stamp=stamp)
     week.started(run.code, wanted.head, at=stamp.at, by=stamp.by)
+    if for_line is None:
+        for_shelf.started(run, wanted.qty, owed, at=stamp.at, by=stamp.by)
     if for_line is not None:
         if for_line.item_id is not None:
             raise Invalid.field("line", "Line: only a line in words is made to order; an item is made for stock.")

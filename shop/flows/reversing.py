@@ -11,7 +11,7 @@ from inventory.services import reversing as book
 from inventory.services.ledger import Locks, Stamp
 from inventory.services.reversing import CannotReverse
 from orders.models import OrderLine, Return, ReturnOutcome, Shipment
-from orders.services import reserving, returning, shipping
+from orders.services import for_shelf, reserving, returning, shipping
 from shop.shared import audit, transactions
 from shop.shared.errors import NotFound
 
@@ -100,6 +100,8 @@ def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
     cut = Cut.objects.filter(entry=entry).first()
     if cut:
         cut_planning.cut_undone(cut)
+    if entry.kind == Entry.Kind.RUN_STARTED:
+        for_shelf.undone(entry)
     if entry.kind == Entry.Kind.OVEN:
         ovens.undone(OvenLoad.objects.filter(entry=entry).first(), OvenLoad.objects.filter(out_entry=entry).first())
     delivery = Delivery.objects.filter(entry=entry).select_related("order").first()

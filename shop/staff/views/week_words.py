@@ -71,7 +71,7 @@ class Words:
             words = f"{part.name} {qty}{loads}, {self.clock(line.begins)} to {self.clock(line.ends, than=line.begins)}"
             return Shown("Load", runs, words, self.notes(line), to, marked, line.pinned)
         names = ", ".join((part.name, *(name for _, name in part.more)))
-        words = f"{names}, {_qty(part.pieces, about=part.about)}{', to start' if part.planned else ''}"
+        words = f"{names}, {_qty(part.pieces, about=part.about)}{_to_start(part)}"
         return Shown("", runs, words, self.notes(line), to, marked, line.pinned)
 
     def page_of(self, run: str, item: str) -> str:
@@ -120,6 +120,12 @@ class Words:
         if than is None or than // DAY == day:
             return said
         return f"{wording.on_day(self.first_day + dt.timedelta(days=day))} {said}"
+
+
+def _to_start(part: Part) -> str:
+    if not part.planned:
+        return ""
+    return ", to start for the shelf" if part.shelf else ", to start"
 
 
 def _qty(pieces: int, *, about: bool) -> str:
