@@ -61,8 +61,8 @@ def left(need: Need) -> str:
     item, place = need.item, need.position
     said = [f"{amount(item, place.free)} free" if place.free > 0 else "none free"]
     if need.make:
-        if place.floor >= 1:
-            said.append(f"{amount(item, place.floor)} in the works")
+        if place.floor + place.heads >= 1:
+            said.append(f"{amount(item, place.floor + place.heads)} in the works")
         owed = place.waiting + sum(place.later.values())
         if owed:
             said.append(f"{amount(item, owed)} wanted by orders, which the week sheet plans")

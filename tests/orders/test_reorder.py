@@ -7,12 +7,13 @@ from django.db import transaction
 
 from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supplier, SupplierPrice
 from inventory.queries import lasting
+from inventory.services import catalogue
 from orders.models import ForShelf, Learned
 from orders.queries.reorder import demand, needs, proposals, stops
 from orders.queries.reorder.structure import structure
 from orders.services import learning
 from shop.shared import shop_row
-from tests import makers
+from tests import forge, makers
 from tests.makers import AT
 from tests.people import make_shop
 
@@ -230,3 +231,30 @@ def test_what_stops_first_names_the_tools_that_need_it():
         makers.make_order({tool.item: 1}, at=AT + week * WEEK + DAY)
     first = stops.first(at=NOW)[0]
     assert (first.item, list(first.tools)) == (tool.wedge, [tool.item])
+
+
+def test_heads_in_the_works_count_for_their_tools_as_far_as_no_order_waits_for_them():
+    made = forge.make_forge(blanks=80)
+    tool = made.tool.item
+    tool.reorder_point = 20
+    tool.save()
+    assert due()[tool.code].decision.position == 0
+    made.start(28)
+    place = needs.stands(at=NOW).places[tool.pk]
+    assert 20 < place.heads < 28
+    assert tool.code not in due()
+    makers.make_order({tool: 15}, at=NOW)
+    assert needs.stands(at=NOW).places[tool.pk].heads == pytest.approx(place.heads - 15)
+    assert due()[tool.code].decision.position == int(place.heads) - 15
+    makers.put_in(made.head, 15)
+    assert needs.stands(at=NOW).places[tool.pk].heads == pytest.approx(place.heads)
+
+
+def test_heads_that_can_become_two_tools_are_dealt_by_what_is_asked_for():
+    made = forge.make_forge(blanks=80)
+    other = makers.make_item(Item.Kind.TOOL)
+    with transaction.atomic():
+        catalogue.set_recipe(other, {made.head: 1, made.tool.handle: 1}, at=AT, by=makers.actor())
+    made.start(28)
+    places = needs.stands(at=NOW).places
+    assert places[made.tool.item.pk].heads == places[other.pk].heads > 10

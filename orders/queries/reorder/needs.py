@@ -138,7 +138,7 @@ def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
         owed = place.waiting + sum(place.later.values())
         wish = shop.wishes.get(one.item.pk, 0)
         coming = [Coming(wish, one.lead)] if wish else []
-        free, waited = max(0, math.floor(there - owed)), 0
+        free, waited = max(0, math.floor(there - owed)) + math.floor(place.heads + 1e-6), 0
     else:
         coming = [Coming(qty, rest(shop, one, line)) for line, qty in place.coming]
         free, waited = max(0, math.floor(there)), math.ceil(place.waiting - 1e-6)

@@ -19,14 +19,23 @@ MAKING_DAYS: Final = 21  # from a tool's ship day back to when its parts are wan
 
 @dataclass(slots=True)
 class Position:
-    """One item in its own unit. `later` is wanted from a day on, `coming` is on order for a day (None: no day)."""
+    """One item in its own unit. `later` is wanted from a day on, `coming` is on order for a day (None: no day).
+
+    `heads` are good ones in the works that no order waits for, dealt to the tools they can become.
+    """
 
     free: int = 0
     floor: float = 0.0
     waiting: float = 0.0
     inside: float = 0.0
+    heads: float = 0.0
     later: dict[dt.date, float] = field(default_factory=lambda: defaultdict(float))
     coming: list[tuple[PurchaseOrderLine, int]] = field(default_factory=list)
+
+    @property
+    def beyond(self) -> float:
+        """Return what orders wait for now and later, less what is inside the wholes that they get."""
+        return self.waiting + max(0.0, sum(self.later.values()) - self.inside)
 
     @property
     def on_order(self) -> int:
@@ -75,7 +84,22 @@ def positions(
         part.waiting += one.per * max(0.0, -net)
         for day, qty in whole.later.items():
             part.later[max(today, day - dt.timedelta(days=MAKING_DAYS))] += one.per * qty
+    _heads(found, built, per_day)
     return found
+
+
+def _heads(found: Mapping[int, Position], built: Structure, per_day: Mapping[int, float]) -> None:
+    """Deal heads in the works to the tools they go into, by how many of each are asked for a day."""
+    for head, goes in built.below().items():
+        tools = [one.whole for one in goes if built.items[one.whole].kind == Item.Kind.TOOL]
+        place = found[head]
+        spare = place.floor - max(0.0, place.beyond - place.free)
+        if built.items[head].kind != Item.Kind.HEAD or spare <= 0 or not tools:
+            continue
+        asked = sum(per_day.get(tool, 0.0) for tool in tools)
+        for tool in tools:
+            share = per_day.get(tool, 0.0) / asked if asked else 1 / len(tools)
+            found[tool].heads += spare * share
 
 
 def _stock(found: Mapping[int, Position], at: dt.datetime) -> None:
