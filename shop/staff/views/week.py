@@ -16,7 +16,7 @@ from shop.access.roles import DESK, reaches
 from shop.shared import clock, shop_row
 from shop.shared.errors import Invalid
 from shop.staff import posting, wording
-from shop.staff.views import week_sheet
+from shop.staff.views import week_sheet, week_shelf
 from shop.staff.views.week_form import FIRST, MoveForm, WeekForm, key_of, week_of
 from shop.staff.views.week_moving import Chosen, Moving, chosen_of
 from shop.staff.views.week_words import Words
@@ -55,7 +55,8 @@ def week(request: HttpRequest) -> HttpResponse:
     span = span_of(asked.get("week", ""), today, found)
     chosen = chosen_of(found, key_of(asked.get("line", "")))
     if here.method == "POST" and form.is_valid():
-        done = posting.book(here, form, lambda who: _act(form.cleaned_data, found, span, chosen, who))
+        why = week_shelf.why(form.cleaned_data, found, at=now)
+        done = posting.book(here, form, lambda who: _act(form.cleaned_data, found, span, chosen, why, who))
         if done:
             return done
     desk = reaches(here.acting_role, DESK)
@@ -75,6 +76,7 @@ def week(request: HttpRequest) -> HttpResponse:
         "pins_here": any(pin.day <= span.last and (span.running or pin.day >= span.monday) for pin in found.alive),
         "absences": [(to, say) for name, say in _ABSENCES if (to := wording.address(name))],
         "kept": week_sheet.kept(shop.zone),
+        **week_shelf.facts(found, at=now, desk=desk),
     }
     return posting.sheet(here, "staff/week/week.html", "week", facts, form=form if form.is_bound else None)
 
@@ -94,12 +96,14 @@ def span_of(text: str, today: dt.date, found: Proposed) -> Span:
 
 
 def _act(
-    typed: Mapping[str, object], found: Proposed, span: Span, chosen: Chosen | None, who: posting.Doing
+    typed: Mapping[str, object], found: Proposed, span: Span, chosen: Chosen | None, why: str, who: posting.Doing
 ) -> tuple[str, str]:
     """Carry out one thing that was asked for."""
     to = f"{reverse('staff:week')}?{urlencode({'week': span.name})}"
     first = None if span.running else span.monday
     last = span.monday + dt.timedelta(days=6)
+    if typed["do"] in week_shelf.DOES:
+        return f"{to}#shelf", week_shelf.act(typed, why, who)
     if typed["do"] == "pin_week":
         number = pinning.pin_all(found, span.first, last, at=who.at, by=who.by)
         return to, f"{span.title} is pinned as proposed: {_lines(number)} newly pinned. Dates follow it."

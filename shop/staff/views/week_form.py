@@ -6,15 +6,17 @@ from typing import Any
 
 from django import forms
 
+from orders.queries.shop_state.for_shelf import MOST
 from orders.queries.week import Proposed
-from shop.staff.fields import Day, SlipForm, Words
+from shop.staff.fields import Day, SlipForm, Whole, Words
 from shop.staff.forms import ShopForm
+from shop.staff.views import week_shelf
 
 FIRST, LAST = "first", "last"
 FURTHEST = 53  # weeks ahead that can be looked at
 DAYS_AHEAD = 21  # offered to move a line to
 _WEEK = re.compile(r"([0-9]{4})-W([0-9]{2})")
-_DO = [(one, one) for one in ("move", "unpin", "pin_week", "unpin_week")]
+_DO = [(one, one) for one in ("move", "unpin", "pin_week", "unpin_week", *week_shelf.DOES)]
 
 Key = tuple[str, int]
 
@@ -48,10 +50,17 @@ class WeekForm(SlipForm):
     line = Words(longest=50, label="Line", required=False)
     day = Day(label="To day", required=False)
     after = Words(longest=50, label="In order", required=False)
+    item = Words(longest=30, label="Item", required=False)
+    pieces = Whole(label="Pieces", required=False, most=MOST)
 
     def clean(self) -> dict[str, Any]:
-        """Want a line, and for a move a day."""
+        """Want a line, and for a move a day; for the shelf an item, and a number of it unless it is dropped."""
         typed: dict[str, Any] = super().clean() or {}
+        if typed.get("do") in week_shelf.DOES:
+            if "item" in typed and not typed["item"]:
+                self.add_error("item", "No item is named; one that is made here would work.")
+            if typed["do"] != week_shelf.DROP and "pieces" in typed and typed["pieces"] is None:
+                self.add_error("pieces", f"No number is written yet; 1 to {MOST} would work.")
         if typed.get("do") not in ("move", "unpin"):
             return typed
         if "line" in typed and key_of(typed["line"]) is None:
