@@ -76,20 +76,35 @@ class InWeek:
     runs: int
 
 
-def in_week(found: Proposed) -> list[InWeek]:
+def in_week(found: Proposed, read: "Stood") -> list[InWeek]:
     """Return what was put into the week and is not begun; no run where an item cannot be made any more."""
     runs: dict[str, int] = defaultdict(int)
     for start in found.plan.runs:
         runs[start.product.item] += start.shelf
-    return [InWeek(one, runs[one.item.code]) for one in open_wishes()]
+    return [InWeek(one, runs[one.item.code]) for one in open_wishes()] if read.stands.wishes else []
 
 
-def wanted_for_shelf(now: Stands) -> list[Wanted]:
+@dataclass(frozen=True, slots=True)
+class Stood:
+    """The shop as reordering sees it and every item with its decision, read once for all that a page says of them."""
+
+    stands: Stands
+    needs: Sequence[Need]
+
+
+def stood(*, at: dt.datetime) -> Stood:
+    """Read it."""
+    now = reorder.stands(at=at)
+    return Stood(now, reorder.decided(now))
+
+
+def wanted_for_shelf(read: Stood) -> list[Wanted]:
     """Return what is to be made beyond all that is owed, what ends first, first; heads on the shelf count for their tools."""
-    wished, found = {one.item_id for one in open_wishes()}, []
+    now = read.stands
+    wished, found = now.wishes, []
     places = {pk: now.places[pk] for pk, one in now.built.items.items() if one.kind == Item.Kind.HEAD}
     heads = {pk: max(0, place.free - math.ceil(place.beyond)) for pk, place in places.items()}
-    for need in reorder.made(reorder.decided(now)):
+    for need in reorder.made(read.needs):
         if not need.due or need.item.pk in wished:
             continue
         parts = [one.part for one in now.built.goes if one.whole == need.item.pk and one.part in heads]
@@ -101,15 +116,15 @@ def wanted_for_shelf(now: Stands) -> list[Wanted]:
     return found
 
 
-def proposals(found: Proposed, *, at: dt.datetime) -> list[Proposal]:
+def proposals(found: Proposed, read: Stood) -> list[Proposal]:
     """Return what to make for the shelf, what ends first, first; writes nothing.
 
     Args:
         found: the week as it is proposed, for the runs of orders that are planned in it.
-        at: now.
+        read: where everything stands.
     """
-    now, shop = reorder.stands(at=at), shop_row.the_shop()
-    wanted = wanted_for_shelf(now)
+    now, shop = read.stands, shop_row.the_shop()
+    wanted = wanted_for_shelf(read)
     if not wanted:
         return []
     reached = reach([one.need.item.pk for one in wanted], [])

@@ -55,7 +55,7 @@ def change(item: "Item", pieces: int, *, at: dt.datetime, by: Actor) -> ForShelf
     """Make more or fewer of an item than were put into the week."""
     transactions.assert_open()
     _checked(pieces, "")
-    wish = _open(item)
+    wish = hold_still(item)
     if wish.pieces != pieces:
         _set(wish, pieces, "for the shelf changed", at=at, by=by)
     return wish
@@ -64,9 +64,19 @@ def change(item: "Item", pieces: int, *, at: dt.datetime, by: Actor) -> ForShelf
 def drop(item: "Item", *, at: dt.datetime, by: Actor) -> ForShelf:
     """Take an item out of the week again; its pins go with it."""
     transactions.assert_open()
-    wish = _open(item)
+    wish = hold_still(item)
     _drop(wish, "", at=at, by=by)
     return wish
+
+
+def hold_still(item: "Item") -> ForShelf:
+    """Lock what is in the week of an item and return it."""
+    found = ForShelf.objects.select_for_update().filter(item=item, run=None, dropped_at=None).first()
+    if found is None:
+        raise NotFound(
+            f"Nothing of {item.code} is in the week for the shelf: it was begun or dropped, or never put in."
+        )
+    return found
 
 
 def runs(pieces: int, most_run: int) -> int:
@@ -133,15 +143,6 @@ def _checked(pieces: int, why: str) -> None:
         raise Invalid.field("pieces", f"Pieces: {pieces} cannot be planned; 1 to {MOST} would work.")
     if len(why) > LONGEST_WHY:
         raise Invalid.field("why", f"Why: longer than {LONGEST_WHY} signs; a sentence would work.")
-
-
-def _open(item: "Item") -> ForShelf:
-    found = ForShelf.objects.select_for_update().filter(item=item, run=None, dropped_at=None).first()
-    if found is None:
-        raise NotFound(
-            f"Nothing of {item.code} is in the week for the shelf: it was begun or dropped, or never put in."
-        )
-    return found
 
 
 def _of_head(head: "Item") -> Sequence[ForShelf]:

@@ -255,6 +255,8 @@ API: Lines = {
     "api:shut_days": {"GET": "shop:read", "POST": "shop:write"},
     "api:shut_days_one": {"GET": "shop:read", "DELETE": "shop:write"},
     "api:week": {"GET": "shop:read"},
+    "api:week_shelf": {"GET": "shop:read", "POST": "shop:write"},
+    "api:week_shelf_one": {"GET": "shop:read", "PATCH": "shop:write", "DELETE": "shop:write"},
     "api:week_pins": {"POST": "shop:write"},
     "api:week_pin": {"GET": "shop:read", "DELETE": "shop:write"},
     "api:absences": {"GET": "shop:read", "POST": "shop:write"},

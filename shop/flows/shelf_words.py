@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Callable, Mapping
 
-from orders.calc.for_shelf import Reason, Value, Why
+from orders.calc.for_shelf import Reason, Value
 from orders.queries.for_the_shelf import Proposal
 from shop.flows import buying_words
 from shop.flows.night import words
@@ -35,19 +35,15 @@ def many(one: Proposal, currency: str) -> str:
 
 def short(one: Proposal, currency: str) -> str:
     """Return the reason in few words, as it is kept: 12 of bar AB12, oven full, tooling in."""
-    if one.chosen is None:
-        return ""
-    kept = [why for why in one.chosen.why if why.kind is not Reason.CHEAPER]
-    return words.capital("; ".join([*(_said(why, currency) for why in kept), *_shared(one)]))[:LONGEST]
+    return words.capital("; ".join(reasons(one, currency)))[:LONGEST]
 
 
 def reasons(one: Proposal, currency: str) -> list[str]:
-    """Return each reason by itself."""
-    return [*(_said(why, currency) for why in one.chosen.why), *_shared(one)] if one.chosen else []
-
-
-def _said(why: Why, currency: str) -> str:
-    return _SAID[why.kind](why.facts, currency)
+    """Return each reason by itself; what it saves is no business of everybody who may read the week."""
+    if one.chosen is None:
+        return []
+    kept = [why for why in one.chosen.why if why.kind is not Reason.CHEAPER]
+    return [*(_SAID[why.kind](why.facts, currency) for why in kept), *_shared(one)]
 
 
 def _shared(one: Proposal) -> list[str]:

@@ -51,7 +51,7 @@ def rack(made: forge.Forge, *feet: int) -> list[str]:
 
 
 def proposals() -> list[Proposal]:
-    return for_the_shelf.proposals(proposing.proposed(at=AT), at=AT)
+    return for_the_shelf.proposals(proposing.proposed(at=AT), for_the_shelf.stood(at=AT))
 
 
 def one() -> Proposal:

@@ -12,7 +12,7 @@ from django.test import Client
 from inventory.models import Away, Item, Machine, MachineDown, Run, Supplier
 from inventory.services import catalogue, purchasing
 from inventory.services.purchasing import ToBuy
-from orders.models import RatedPromise, WeekPin
+from orders.models import ForShelf, RatedPromise, WeekPin
 from orders.queries import week as proposing
 from orders.services import ordering
 from orders.services.ordering import Terms
@@ -271,16 +271,17 @@ def test_days_given_stand_on_the_sheet(made: forge.Forge) -> None:
 
 def test_no_field_of_the_week_breaks_over_what_is_typed(made: forge.Forge) -> None:
     desk, (first, _) = client_of("desk"), codes()
-    usual = {"do": "move", "line": f"{first}/1", "day": str(TUESDAY), "after": "first", "week": "2026-W10"}
-    for do in ("move", "unpin", "pin_week", "unpin_week"):
+    usual = {"do": "move", "line": f"{first}/1", "day": str(TUESDAY), "after": "first", "week": "2026-W10",
+             "item": made.tool.item.code, "pieces": "12"}  # fmt: skip
+    for do in ("move", "unpin", "pin_week", "unpin_week", "shelf_put", "shelf_change", "shelf_drop"):
         for place, name in enumerate([*usual, "who", "request_key"]):
             for odd in ODD if LONG else ODD[place % 5 :: 5]:
-                before = list(WeekPin.objects.values_list()), AuditLine.objects.count()
+                before = _stands()
                 answer = desk.post("/week", {"request_key": "", **usual, "do": do, name: odd})
                 words = f"{do} with {name}={odd[:20]!r}"
                 assert answer.status_code in {302, 422}, f"{words}: {answer.status_code}"
                 if answer.status_code == 422:
-                    assert (list(WeekPin.objects.values_list()), AuditLine.objects.count()) == before, words
+                    assert _stands() == before, words
                     assert "Nothing has been written down yet." in text(answer), words
 
 
@@ -335,3 +336,55 @@ def test_a_week_that_cannot_be_worked_out_keeps_nobody_from_the_day_sheet(
 
     monkeypatch.setattr(proposing, "proposed", broken)
     assert "The week could not be worked out" in text(client_of("hand").get("/"))
+
+
+def _stands() -> tuple[list[Any], list[Any], int]:
+    return list(WeekPin.objects.values_list()), list(ForShelf.objects.values_list()), AuditLine.objects.count()
+
+
+def test_what_is_made_for_the_shelf_is_put_in_changed_and_dropped(made: forge.Forge) -> None:
+    desk, tool = client_of("desk"), made.tool.item
+    assert "For the shelf" not in said(desk)
+    tool.reorder_point = 40
+    tool.save()
+    page = said(desk)
+    assert f"{tool.name}. Lasts until" in page
+    (put,) = [form for form in forms(desk.get("/week")) if ("do", "shelf_put") in form.buttons]
+    answer = follow(desk, desk.post("/week", {**put.fields, "do": "shelf_put"}))
+    assert "are in the week for the shelf, behind all that is owed." in text(answer)
+    again = sent(desk, do="shelf_put", item=tool.code, pieces="5")
+    assert again.status_code == 422
+    assert "are in the week for the shelf already; change or drop these." in text(again)
+    answer = follow(desk, sent(desk, do="shelf_change", item=tool.code, pieces="70"))
+    assert f"{tool.name}: 70 are to be started for the shelf in 2 runs." in text(answer)
+    assert ", in 2 runs." in said(desk)
+    hand = client_of("hand")
+    page = said(hand)
+    assert f"{tool.name} is in the week." in page
+    assert "Drop" not in page
+    assert sent(hand, do="shelf_drop", item=tool.code).status_code == 403
+    answer = follow(desk, sent(desk, do="shelf_drop", item=tool.code))
+    assert f"70 of {tool.name} are out of the week again." in text(answer)
+    gone = sent(desk, do="shelf_drop", item=tool.code)
+    assert gone.status_code == 422
+    assert f"Nothing of {tool.code} is in the week for the shelf" in text(gone)
+    assert ForShelf.objects.get().dropped_at == AT
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"do": "shelf_put", "pieces": "5"}, "No item is named"),
+        ({"do": "shelf_put", "item": "NONE", "pieces": "5"}, "here is none with the code NONE"),
+        ({"do": "shelf_put", "item": "{tool}"}, "No number is written yet"),
+        ({"do": "shelf_put", "item": "{tool}", "pieces": "0"}, "1"),
+        ({"do": "shelf_change", "item": "{tool}", "pieces": "1001"}, "1"),
+        ({"do": "shelf_put", "item": "{handle}", "pieces": "5"}, "is not made here in runs"),
+    ],
+)
+def test_what_cannot_be_made_for_the_shelf_is_said(made: forge.Forge, typed: dict[str, str], words: str) -> None:
+    codes = {"tool": made.tool.item.code, "handle": made.tool.handle.code}
+    answer = sent(client_of("desk"), **{name: value.format(**codes) for name, value in typed.items()})
+    assert answer.status_code == 422
+    assert words in text(answer)
+    assert not ForShelf.objects.exists()

@@ -9,4 +9,4 @@ MOST: Final = 1_000  # pieces of an item that the calculator takes at once
 
 def open_wishes() -> list[ForShelf]:
     """Return what was put into the week and neither begun nor dropped, by the code of its item."""
-    return list(ForShelf.objects.filter(run=None, dropped_at=None).select_related("item").order_by("item__code"))
+    return list(ForShelf.objects.filter(run=None, dropped_at=None).select_related("item", "by").order_by("item__code"))

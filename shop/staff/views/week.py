@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from orders.models import WeekPin
+from orders.queries import for_the_shelf
 from orders.queries import week as proposing
 from orders.queries.week import Proposed
 from orders.services import week as pinning
@@ -49,13 +50,13 @@ def week(request: HttpRequest) -> HttpResponse:
     here, shop = posting.here_of(request), shop_row.the_shop()
     now = posting.doing(here).at
     today = clock.local_date(now, shop.zone)
-    found = proposing.proposed(at=now)
+    found, read = proposing.proposed(at=now), for_the_shelf.stood(at=now)
     form = WeekForm(here.POST if here.method == "POST" else None, shop=shop)
     asked = here.POST if here.method == "POST" else here.GET
     span = span_of(asked.get("week", ""), today, found)
     chosen = chosen_of(found, key_of(asked.get("line", "")))
     if here.method == "POST" and form.is_valid():
-        why = week_shelf.why(form.cleaned_data, found, at=now)
+        why = week_shelf.why(form.cleaned_data, found, read)
         done = posting.book(here, form, lambda who: _act(form.cleaned_data, found, span, chosen, why, who))
         if done:
             return done
@@ -69,14 +70,20 @@ def week(request: HttpRequest) -> HttpResponse:
         "moving": moving,
         "may_move": desk,
         **week_sheet.facts(
-            shown, words, span, today=today, at=now, chosen=chosen.keys if chosen and desk else frozenset(), desk=desk
+            shown,
+            words,
+            span,
+            today=today,
+            needs=read.needs,
+            chosen=chosen.keys if chosen and desk else frozenset(),
+            desk=desk,
         ),
         "weeks": _weeks(span, today),
         "again": f"{reverse('staff:week')}?{urlencode({'week': span.name})}",
         "pins_here": any(pin.day <= span.last and (span.running or pin.day >= span.monday) for pin in found.alive),
         "absences": [(to, say) for name, say in _ABSENCES if (to := wording.address(name))],
         "kept": week_sheet.kept(shop.zone),
-        **week_shelf.facts(found, at=now, desk=desk),
+        **week_shelf.facts(found, read, today=today, desk=desk),
     }
     return posting.sheet(here, "staff/week/week.html", "week", facts, form=form if form.is_bound else None)
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from inventory.models import Away, MachineDown
 from inventory.queries import presence, shelf, used_up
 from orders.queries import due
-from orders.queries.reorder import needs as reorder
 from orders.queries.reorder.needs import Need
 from shop.shared.models import ShutDays
 from shop.staff import wording
@@ -64,7 +63,7 @@ def _how(one: Away | MachineDown, day: dt.date, today: dt.date) -> str:
     return " perhaps" if one.last is None and day > max(today, one.first) else ""
 
 
-def desk(dates: Sequence[dt.date], *, today: dt.date, at: dt.datetime) -> dict[dt.date, list[Desk]]:
+def desk(dates: Sequence[dt.date], *, today: dt.date, needs: Sequence[Need]) -> dict[dt.date, list[Desk]]:
     """Return the lines of the desk: deliveries due, parcels to send, goods to order; what is overdue stands on today."""
     lines: dict[dt.date, list[Desk]] = defaultdict(list)
 
@@ -91,27 +90,27 @@ def desk(dates: Sequence[dt.date], *, today: dt.date, at: dt.datetime) -> dict[d
                 address,
             ),
         )
-    _goods(put, today=today, at=at)
+    _goods(put, needs, today=today)
     return lines
 
 
-def _goods(put: Callable[[dt.date, Desk], None], *, today: dt.date, at: dt.datetime) -> None:
+def _goods(put: Callable[[dt.date, Desk], None], needs: Sequence[Need], *, today: dt.date) -> None:
     """Put goods to order on the day by which they are ordered, and the bottle that is in use where it runs low."""
     by_day: dict[dt.date, list[Need]] = defaultdict(list)
-    for need in reorder.needs(at=at, every=True):
+    for need in needs:
         if not need.make and need.decision.order_by is not None:
             by_day[max(today, need.decision.order_by)].append(need)
-    for day, needs in by_day.items():
-        for need in needs[:MOST_ORDERS]:
+    for day, rows in by_day.items():
+        for need in rows[:MOST_ORDERS]:
             until = need.decision.lasts_until
             lasts = f", lasts until {wording.on_day(until)}" if until else ""
             put(day, Desk("Order", f"{need.item.name}{lasts}", wording.address("staff:item_lasts", need.item.code)))
-        if len(needs) > MOST_ORDERS:
+        if len(rows) > MOST_ORDERS:
             put(
                 day,
                 Desk(
                     "Order",
-                    f"{len(needs) - MOST_ORDERS} more goods, see how long they last",
+                    f"{len(rows) - MOST_ORDERS} more goods, see how long they last",
                     wording.address("staff:lasts"),
                 ),
             )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from orders.calc.dates.sheet import DESK, PLACES, SheetDay
 from orders.queries import week as proposing
+from orders.queries.reorder.needs import Need
 from orders.queries.week import Proposed
 from shop.staff import wording
 from shop.staff.views import week_desk, week_print
@@ -49,11 +50,18 @@ class Row:
 
 
 def facts(
-    found: Proposed, words: Words, span: "Span", *, today: dt.date, at: dt.datetime, chosen: frozenset[Key], desk: bool
+    found: Proposed,
+    words: Words,
+    span: "Span",
+    *,
+    today: dt.date,
+    needs: Sequence[Need],
+    chosen: frozenset[Key],
+    desk: bool,
 ) -> dict[str, object]:
     """Return what the template prints of a proposed week."""
     days = found.days(span.first, (span.last - span.first).days + 1)
-    rows = _rows(days, words, span.name if desk else None, today=today, at=at, chosen=chosen)
+    rows = _rows(days, words, span.name if desk else None, today=today, needs=needs, chosen=chosen)
     size, named = week_print.fit([[cell.entries for cell in row.cells] for row in rows])
     if named is not None:
         rows = [
@@ -76,11 +84,17 @@ def facts(
 
 
 def _rows(
-    days: Sequence[SheetDay], words: Words, week: str | None, *, today: dt.date, at: dt.datetime, chosen: frozenset[Key]
+    days: Sequence[SheetDay],
+    words: Words,
+    week: str | None,
+    *,
+    today: dt.date,
+    needs: Sequence[Need],
+    chosen: frozenset[Key],
 ) -> list[Row]:
     dates = [day.date for day in days]
     heads = week_desk.heads(dates, today=today)
-    desk = week_desk.desk(dates, today=today, at=at)
+    desk = week_desk.desk(dates, today=today, needs=needs)
     pick = {"week": week} if week is not None else None
     return [
         Row(

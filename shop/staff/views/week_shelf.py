@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from inventory.models import Item
 from orders.queries import for_the_shelf, making
-from orders.queries.for_the_shelf import Proposal
+from orders.queries.for_the_shelf import Proposal, Stood
 from orders.queries.week import Proposed
 from orders.services import for_shelf
 from shop.flows import shelf_words
-from shop.shared import clock, shop_row
-from shop.shared.errors import Invalid
+from shop.shared import shop_row
+from shop.shared.errors import Invalid, NotFound
 from shop.staff import posting, wording
 
 PUT, CHANGE, DROP = DOES = ("shelf_put", "shelf_change", "shelf_drop")
@@ -30,13 +30,12 @@ class Shown:
     address: str = ""
 
 
-def facts(found: Proposed, *, at: dt.datetime, desk: bool) -> dict[str, Sequence[Shown]]:
+def facts(found: Proposed, read: Stood, *, today: dt.date, desk: bool) -> dict[str, Sequence[Shown]]:
     """Return what stands there; only the desk, which may put it in, sees what is proposed."""
     shop = shop_row.the_shop()
-    today = clock.local_date(at, shop.zone)
-    proposed = for_the_shelf.proposals(found, at=at) if desk else []
+    proposed = for_the_shelf.proposals(found, read) if desk else []
     return {
-        "shelf_in": [_in(one, shop.zone) for one in for_the_shelf.in_week(found)],
+        "shelf_in": [_in(one, shop.zone) for one in for_the_shelf.in_week(found, read)],
         "shelf_proposed": [_proposed(one, today, shop.currency) for one in proposed],
     }
 
@@ -64,23 +63,33 @@ def act(typed: Mapping[str, object], why: str, who: posting.Doing) -> str:
     item = Item.objects.filter(code=code).first()
     if item is None:
         raise Invalid.field("item", f"Item: there is none with the code {code[:30]}; one of the shelf would work.")
-    if typed["do"] == DROP:
-        wish = for_shelf.drop(item, at=who.at, by=who.by)
-        return f"{wording.figures(wish.pieces)} of {item.name} are out of the week again."
+    if typed["do"] != PUT:
+        return _again(item, typed, who)
     pieces = typed["pieces"]
     assert isinstance(pieces, int), "the form wants a number"
-    if typed["do"] == CHANGE:
-        for_shelf.change(item, pieces, at=who.at, by=who.by)
-        return f"{item.name}: {wording.figures(pieces)} are to be started for the shelf{_runs(item, pieces)}."
     for_shelf.ask(item, pieces, why=why, at=who.at, by=who.by)
     said = f"{wording.figures(pieces)} of {item.name} are in the week for the shelf{_runs(item, pieces)}"
     return f"{said}, behind all that is owed."
 
 
-def why(typed: Mapping[str, object], found: Proposed, *, at: dt.datetime) -> str:
+def _again(item: Item, typed: Mapping[str, object], who: posting.Doing) -> str:
+    """Change or drop what is in the week."""
+    try:
+        if typed["do"] == DROP:
+            wish = for_shelf.drop(item, at=who.at, by=who.by)
+            return f"{wording.figures(wish.pieces)} of {item.name} are out of the week again."
+        pieces = typed["pieces"]
+        assert isinstance(pieces, int), "the form wants a number"
+        for_shelf.change(item, pieces, at=who.at, by=who.by)
+    except NotFound as gone:
+        raise Invalid.field("item", gone.sentence) from gone
+    return f"{item.name}: {wording.figures(pieces)} are to be started for the shelf{_runs(item, pieces)}."
+
+
+def why(typed: Mapping[str, object], found: Proposed, read: Stood) -> str:
     """Return the reason of the proposal that is put in, where the number is the proposed one."""
     currency = shop_row.the_shop().currency
-    rows = for_the_shelf.proposals(found, at=at) if typed["do"] == PUT else []
+    rows = for_the_shelf.proposals(found, read) if typed["do"] == PUT else []
     same = [one for one in rows if (one.item.code, one.pieces) == (typed["item"], typed["pieces"])]
     return shelf_words.short(same[0], currency) if same else ""
 
