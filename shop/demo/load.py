@@ -11,9 +11,10 @@ from shop.access.actor import Actor
 from shop.access.roles import SCOPES
 from shop.access.services import keys, passwords, people
 from shop.access.services.people import Particulars
-from shop.demo import away, buying, firms, forge, opening, selling, steel, weeks
+from shop.demo import away, buying, firms, forge, opening, selling, steel, stores, weeks
 from shop.demo.day import Day
 from shop.demo.opening import Stage
+from shop.flows import learning
 from shop.shared import clock, shop_row, shop_settings, transactions
 from shop.shared.errors import Refusal
 from shop.shared.models import Shop
@@ -84,6 +85,9 @@ def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: C
     steel.plan_cuts(stage, at=_moment(open_dates[-1], 17, 40))
     with transactions.entry_point():
         away.look_ahead(stage, today=today, at=now)
+        stores.note(stage, today=today, at=now)
+        stores.begin_a_count(stage, at=now)
+    learning.learn(at=now)
     selling.rate(now)
     return loaded
 
