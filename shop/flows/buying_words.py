@@ -42,6 +42,8 @@ def lasts(need: Need, today: dt.date) -> str:
     decision = need.decision
     if decision.lasts_until is None:
         return "more than a year"
+    if decision.lasts_until <= today:
+        return "today"
     if decision.last_safe_day is None or decision.last_safe_day == decision.lasts_until:
         return words.day(decision.lasts_until)
     safe = "from today" if decision.last_safe_day <= today else f"from {words.day(decision.last_safe_day)}"
