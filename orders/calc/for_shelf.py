@@ -145,10 +145,10 @@ def choose(asked: Asked) -> Chosen:
 
     Returns:
         The number with its reasons. It gives the least that is wanted with the wanted chance; above what is sensible it
-        goes only where even the least needs more.
+        goes, at the mean, only where even the least needs more.
     """
     low = min(MOST, start_for(asked.least, asked.ahead, asked.sure))
-    high = max(low, min(MOST, start_for(asked.most, asked.ahead, asked.sure)))
+    high = max(low, min(MOST, math.ceil(asked.most / _mean(asked) - SAME)))
     sawing = _Sawing(asked, high)
     costs = {pieces: _each(asked, sawing, pieces) for pieces in range(low, high + 1)}
     pieces = min(costs, key=lambda one: (round(costs[one], 6), one))
@@ -220,7 +220,8 @@ def _whole(bars: Sequence[Bar], most: int) -> _Best:
 def _of_bars(bars: Sequence[Bar], best: _Best, blanks: int) -> tuple[float, tuple[tuple[str, int], ...]]:
     """Give the bars for so many blanks that lose least: all of each is sawn, but perhaps of one."""
     found: list[tuple[float, int, tuple[tuple[str, int], ...]]] = []
-    for upto in range(blanks + 1):
+    biggest = max((bar.gives for bar in bars), default=1)
+    for upto in range(max(0, blanks - biggest + 1), blanks + 1):
         whole = best[upto]
         if whole is None:
             continue

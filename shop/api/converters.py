@@ -70,7 +70,7 @@ class Day:
 class PlannedRun(Code):
     """The code of a run, or of one that is still to be started: its item, or an order's line in words, and a number."""
 
-    regex = r"[A-Z0-9][A-Z0-9.\-]{0,33}(?:\+[0-9]{1,4})?"
+    regex = r"[A-Z0-9][A-Z0-9.\-]{0,33}(?:\+(?:shelf)?[0-9]{1,4})?"
 
 
 def register() -> None:

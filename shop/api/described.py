@@ -92,7 +92,7 @@ PATH_PARTS: Mapping[str, dict[str, Any]] = {
     "day": {"type": "string", "format": "date", "description": "A day in the shop's zone."},
     "run": {
         "type": "string",
-        "pattern": r"^[A-Z0-9][A-Z0-9.\-]{0,33}(\+[0-9]{1,4})?$",
+        "pattern": r"^[A-Z0-9][A-Z0-9.\-]{0,33}(\+(shelf)?[0-9]{1,4})?$",
         "description": "Code of a run, or of one still to be started: its item and number, CP2+1.",
     },
     "step": {"type": "integer", "minimum": 1, "maximum": 999999999, "description": "Number of the step of its route."},

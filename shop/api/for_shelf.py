@@ -137,7 +137,7 @@ class ShelfWish(Endpoint):
         """Return it."""
         wish = next((one for one in open_wishes() if one.item.code == call.path["code"]), None)
         if wish is None:
-            raise NotFound(f"Nothing of {call.path['item'][:30]} is in the week for the shelf.")
+            raise NotFound(f"Nothing of {call.path['code'][:30]} is in the week for the shelf.")
         return reply(_shown(wish))
 
     def patch(self, call: Call) -> Answer:
@@ -155,7 +155,7 @@ def _held(call: Call) -> Item:
     """Return the item, what is in the week of it locked and as it was read."""
     item = Item.objects.filter(code=call.path["code"]).first()
     if item is None:
-        raise NotFound(f"Nothing of {call.path['item'][:30]} is in the week for the shelf.")
+        raise NotFound(f"Nothing of {call.path['code'][:30]} is in the week for the shelf.")
     wish = for_shelf.hold_still(item)
     etags.check(call.tags, reply(_shown(wish)).headers["ETag"].strip('"'))
     return item

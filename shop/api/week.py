@@ -68,7 +68,8 @@ class PinBody(fields.Body):
     """A line of the sheet, and where it goes."""
 
     run = fields.Text(
-        longest=LONGEST_RUN, help_text="Code of the run; of one still to be started its item and number: CP2+1."
+        longest=LONGEST_RUN,
+        help_text="Code of the run; of one still to be started its item and number: CP2+1, or CP2+shelf1.",
     )
     step = fields.Whole(low=1, high=32_767)
     day = fields.Day(help_text="It begins no sooner.")

@@ -103,10 +103,10 @@ def test_no_number_that_is_sure_enough_costs_less_however_it_is_sawn(
     )  # fmt: skip
     found = choose(asked)
     assert starts.chance(found.pieces, least, asked.ahead) >= 0.8 - 1e-9
-    first, last = (starts.starts(n, 0.8, asked.ahead) for n in (least, least + more))
+    first = starts.starts(least, 0.8, asked.ahead)
     assert first is not None
-    assert last is not None
-    costs = {n: by_hand(asked, n, rate) for n in range(first.count, last.count + 1)}
+    last = max(first.count, math.ceil((least + more) / rate - 1e-9))
+    costs = {n: by_hand(asked, n, rate) for n in range(first.count, last + 1)}
     assert found.pieces in costs
     assert costs[found.pieces] == pytest.approx(min(costs.values()))
     assert found.each_minor == pytest.approx(costs[found.pieces])
