@@ -5,7 +5,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Max, Q, Sum
+from django.db.models import Exists, Max, OuterRef, Q, Sum
+from django.db.models.functions import Coalesce
 
 from inventory.calc.counts import accuracy as measuring
 from inventory.calc.counts import due as turns
@@ -101,16 +102,41 @@ def open_sheets() -> list[StockCount]:
 def there(item: Item, place: Place, lot: Lot | None, *, at: dt.datetime) -> tuple[int, int]:
     """Return what the book says stands now, and what it says stood at a moment, whoever booked it since.
 
-    What moved after that moment is taken off again by when it happened; read under the item's lock.
+    What moved after that moment is taken off again by when it happened; what was undone never happened, so an undoing
+    counts at the moment of what it undoes. Read under the item's lock.
     """
     held = Holding.objects.filter(item=item, place=place, step=0)
-    moved = Movement.objects.filter(item=item, entry__happened_at__gt=at)
+    happened = Coalesce("entry__reverses__happened_at", "entry__happened_at")
+    # The first condition lets the index find the few that matter.
+    moved = Movement.objects.filter(item=item, entry__happened_at__gt=at).annotate(happened=happened)
+    moved = moved.filter(happened__gt=at)
     if lot is not None:
         held, moved = held.filter(lot=lot), moved.filter(lot=lot)
     now = int(held.aggregate(sum=Sum("on_hand"))["sum"] or 0)
     came = int(moved.filter(to_place=place, to_step=0).aggregate(sum=Sum("qty"))["sum"] or 0)
     went = int(moved.filter(from_place=place, from_step=0).aggregate(sum=Sum("qty"))["sum"] or 0)
     return now, now - came + went
+
+
+def counted_later(line: StockCountLine, *, at: dt.datetime) -> dt.datetime | None:
+    """Return when the same thing was counted at a later moment than this, on a sheet or by itself."""
+    lines = StockCountLine.objects.filter(item=line.item, place=line.place, lot=line.lot, counted_at__gt=at)
+    moved = Movement.objects.filter(item=line.item, entry__kind=Entry.Kind.COUNT, entry__happened_at__gt=at)
+    moved = moved.filter(Q(from_place=line.place) | Q(to_place=line.place), entry__reversed_by=None)
+    moved = moved.filter(lot=line.lot) if line.lot_id else moved
+    found = [*lines.values_list("counted_at", flat=True), *moved.values_list("entry__happened_at", flat=True)]
+    return max((one for one in found if one is not None), default=None)
+
+
+def last_word(*, since: dt.datetime) -> list[StockCountLine]:
+    """Return the last counted line of each item and place since a moment, bars left out.
+
+    Where its entry was undone somebody has said that the count was wrong, so that it is no word on anything.
+    """
+    rows = StockCountLine.objects.filter(counted_at__gte=since, lot=None).order_by("counted_at", "pk")
+    rows = rows.annotate(undone=Exists(Entry.objects.filter(reverses=OuterRef("entry"))))
+    newest = {(one.item_id, one.place_id): one for one in rows.select_related("item", "place", "count", "entry")}
+    return [one for one in newest.values() if not one.undone]
 
 
 def length_of(lot: Lot) -> int:

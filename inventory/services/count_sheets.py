@@ -1,8 +1,9 @@
 """Count sheets: opened for things to look at, each line written when it is counted, closed when all are or enough are."""
 
+import datetime as dt
 from collections.abc import Sequence
 
-from django.db.models import F
+from django.db.models import F, Q
 
 from inventory.models import Entry, StockCount, StockCountLine
 from inventory.queries.count_sheets import ToCount
@@ -17,6 +18,18 @@ class CountClosed(Refusal):
     """Nothing more is counted on the sheet."""
 
     code = "count_closed"
+
+
+class CountAgain(Refusal):
+    """What was counted does not go together with what was booked since."""
+
+    code = "count_again"
+
+
+class CountedLater(Refusal):
+    """The same thing was counted at a later moment, and that count holds."""
+
+    code = "counted_later"
 
 
 def open_sheet(name: str, things: Sequence[ToCount], *, stamp: Stamp) -> StockCount:
@@ -40,10 +53,14 @@ def open_sheet(name: str, things: Sequence[ToCount], *, stamp: Stamp) -> StockCo
     return made
 
 
-def locked(line: StockCountLine) -> StockCountLine:
-    """Return a line as it stands now, for nobody else to count meanwhile; refused where its sheet is closed."""
+def locked(line: StockCountLine, *, when: dt.datetime) -> StockCountLine:
+    """Return a line as it stands now, for nobody else to count meanwhile.
+
+    Refused where its sheet was closed before the count: one that was kept on a tablet meanwhile is still taken.
+    """
     transactions.assert_open()
-    rows = StockCount.objects.filter(pk=line.count_id, closed_at=None).update(version=F("version") + 1)
+    open_then = Q(closed_at=None) | Q(closed_at__gt=when)
+    rows = StockCount.objects.filter(open_then, pk=line.count_id).update(version=F("version") + 1)
     if not rows:
         raise CountClosed(f"Count sheet {line.count.number} is closed; open another one.")
     return StockCountLine.objects.select_related("count", "item", "place", "lot__bar").get(pk=line.pk)
@@ -54,14 +71,27 @@ def note_first(line: StockCountLine, typed: str, *, stamp: Stamp) -> None:
     StockCountLine.objects.filter(pk=line.pk).update(typed=typed[:60], counted_by=stamp.by.label[:80])
 
 
+def moved_by(line: StockCountLine) -> int:
+    """Return by how much a line has moved the book already, however often it was counted; 0 where that was undone."""
+    undone = line.entry_id is not None and Entry.objects.filter(reverses=line.entry_id).exists()
+    if line.counted is None or line.expected is None or undone:
+        return 0
+    return line.counted - line.expected
+
+
 def write(
     line: StockCountLine, counted: int, *, expected: int, tolerance: int, typed: str, stamp: Stamp, reason: str = "",
-    entry: Entry | None = None,
+    entry: Entry | None = None, by: str = "",
 ) -> StockCountLine:  # fmt: skip
-    """Write a line down with what the book said at its time; counted again, the last count holds."""
+    """Write a line down; counted again, the last count holds.
+
+    `expected` is what the book said at that time as it stands now. What the line's own counts put right is no figure of the
+    book, so it is taken off: a line that was ten off stays so, however often it is counted.
+    """
+    before = moved_by(line)
     StockCountLine.objects.filter(pk=line.pk).update(
-        counted=counted, expected=expected, tolerance=tolerance, typed=typed[:60], counted_at=stamp.when,
-        counted_by=stamp.by.label[:80], reason=reason.strip()[:300], entry=entry,
+        counted=counted, expected=max(0, expected - before), tolerance=tolerance, typed=typed[:60], counted_at=stamp.when,
+        counted_by=(by or stamp.by.label)[:80], reason=reason.strip()[:300], entry=entry or (line.entry if before else None),
     )  # fmt: skip
     line.refresh_from_db()
     return line

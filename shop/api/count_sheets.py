@@ -190,7 +190,7 @@ class CloseSheet(Endpoint):
 
     def post(self, call: Call) -> Answer:
         """Close it."""
-        return reply(shown(services.close(_sheet(call), stamp=stamp(call))))
+        return reply(shown(flow.close(_sheet(call), stamp=stamp(call))))
 
 
 class Right(Endpoint):

@@ -7,19 +7,24 @@ the count, and the difference is booked now. Orders give way where promised piec
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from inventory.calc.counts import tolerance
 from inventory.models import Entry, Item, StockCount, StockCountLine
 from inventory.queries import count_sheets as queries
-from inventory.services import count_sheets, counting
+from inventory.services import correcting, count_sheets, counting
+from inventory.services.count_sheets import CountAgain, CountedLater
 from inventory.services.ledger import Locks, Stamp
 from orders.models import Learned, OrderLine
 from orders.services import reserving
+from shop.access.actor import Actor
 from shop.flows import giving_way
-from shop.shared import shop_settings, transactions
+from shop.flows.night import words
+from shop.shared import clock, shop_row, shop_settings, transactions, units
 from shop.shared.errors import Invalid
 from shop.shared.models import Shop
 
+SETTLED_OVER = dt.timedelta(days=14)  # what is booked later still is for a new count to find. No source
 BUY_WHOLE = (Item.Unit.MG, Item.Unit.UL)
 
 
@@ -76,7 +81,7 @@ def count_line(
         raise Invalid.field("found", "This is a bar: say whether it is here.")
     counting.check_count(line.item, line.place, found)
     locks = giving_way.lock({line.item_id}, at=stamp.at)
-    line = count_sheets.locked(line)
+    line = _last_look(line, stamp)
     now, expected = queries.there(line.item, line.place, None, at=stamp.when)
     allowed = tolerance.allowed(
         max(0, expected), (counted or classes()).get(line.item_id, "sometimes"), step(line.item)
@@ -87,12 +92,23 @@ def count_line(
         count_sheets.note_first(line, typed, stamp=stamp)
         line.refresh_from_db()
         return Outcome(line, again=True)
-    entry, gave = _book(line, max(0, now + difference), now, locks, stamp)
+    entry, gave = _book(line, now + difference, now, locks, stamp)
     written = count_sheets.write(
-        line, found, expected=max(0, expected), tolerance=allowed, typed=typed, stamp=stamp, reason=reason, entry=entry
+        line, found, expected=expected, tolerance=allowed, typed=typed, stamp=stamp, reason=reason, entry=entry
     )
     reserving.serve_waiting(locks)
     return Outcome(written, gave_way=gave)
+
+
+def _last_look(line: StockCountLine, stamp: Stamp) -> StockCountLine:
+    """Return the line under its lock; refused where a later count holds: by it the book was put right already."""
+    line = count_sheets.locked(line, when=stamp.when)
+    later = queries.counted_later(line, at=stamp.when)
+    if later is not None:
+        zone = shop_row.the_shop().zone
+        when = f"{words.day(clock.local_date(later, zone))} {words.hour(later, zone)}"
+        raise CountedLater(f"{line.item.name} was counted later too, {when}; what was counted last holds.")
+    return line
 
 
 def _book(
@@ -100,6 +116,8 @@ def _book(
 ) -> tuple[Entry | None, Sequence[OrderLine]]:
     if target == now:
         return None, ()
+    if target < 0:
+        raise CountAgain(f"More of {line.item.name} was taken since than that leaves; count what is there now.")
     holdings = counting.standing(line.item, line.place)
     gave = giving_way.make_room(locks, holdings, now - target) if target < now else []
     return counting.count(line.item, line.place, target, locks=locks, stamp=stamp).entry, gave
@@ -118,29 +136,99 @@ def tick_bar(line: StockCountLine, *, here: bool, stamp: Stamp) -> Outcome:
     if line.lot is None:
         raise Invalid.field("here", "This is no bar; write how many are there.")
     locks = giving_way.lock({line.item_id}, at=stamp.at)
-    line = count_sheets.locked(line)
+    line = _last_look(line, stamp)
     assert line.lot is not None
     now, expected = queries.there(line.item, line.place, line.lot, at=stamp.when)
+    if here and expected <= 0:
+        raise Invalid.field(
+            "here", f"Bar {line.lot.bar.number} does not stand here by the book; open the bar and move it here first."
+        )
     if not here and line.counted is None and not line.typed and expected:
         count_sheets.note_first(line, "not here", stamp=stamp)
         line.refresh_from_db()
         return Outcome(line, again=True)
+    if not here and expected and not now:
+        raise CountAgain(f"Bar {line.lot.bar.number} was sawn or moved since; open the bar and see where it is.")
     entry, gave = None, []
     if not here and now:
         holding = counting.holding_of(line.lot, line.place)
         gave = giving_way.make_room(locks, [holding], now)
         entry = counting.write_off(
-            line.lot, now, place=line.place, cause="not found when counted", lost=True, locks=locks, stamp=stamp
-        )
-    found = max(expected, 0) if here else 0
+            line.lot, now, place=line.place, cause=stamp.reason.strip() or "not found when counted", lost=True,
+            locks=locks, stamp=stamp,
+        )  # fmt: skip
     written = count_sheets.write(
-        line,
-        found,
-        expected=max(0, expected),
-        tolerance=0,
-        typed="here" if here else "not here",
-        stamp=stamp,
-        entry=entry,
-    )
+        line, max(expected, 0) if here else 0, expected=expected, tolerance=0, typed="here" if here else "not here",
+        stamp=stamp, reason=stamp.reason, entry=entry,
+    )  # fmt: skip
     reserving.serve_waiting(locks)
     return Outcome(written, gave_way=gave)
+
+
+def tape_bar(line: StockCountLine, length: str, *, stamp: Stamp) -> Outcome:
+    """Write down that a bar is here and how long it is by the tape; more than a sixteenth off it is taped twice."""
+    transactions.assert_open()
+    if line.lot is None:
+        raise Invalid.field("length", "Length: this is no bar; write how many are there.")
+    taped = units.parse_length(length, field="length")
+    locks = giving_way.lock({line.item_id}, at=stamp.at)
+    line = _last_look(line, stamp)
+    assert line.lot is not None
+    now, expected = queries.there(line.item, line.place, line.lot, at=stamp.when)
+    if not now or expected <= 0:
+        raise CountAgain(
+            f"Bar {line.lot.bar.number} does not stand here by the book; open the bar and see where it is."
+        )
+    allowed = tolerance.STEP[line.item.unit]
+    off = taped.nm - expected
+    if abs(off) > allowed and line.counted is None and line.typed != taped.typed and not stamp.reason.strip():
+        count_sheets.note_first(line, taped.typed, stamp=stamp)
+        line.refresh_from_db()
+        return Outcome(line, again=True)
+    bar, entry = line.lot.bar, None
+    if off:
+        bar.refresh_from_db()
+        right = Decimal(bar.length_nm + off).scaleb(-6)
+        entry = correcting.bar_length(bar, f"{right.normalize():f} mm", locks=locks, stamp=stamp)
+    written = count_sheets.write(
+        line, taped.nm, expected=expected, tolerance=allowed, typed=taped.typed, stamp=stamp, reason=stamp.reason, entry=entry
+    )  # fmt: skip
+    reserving.serve_waiting(locks)
+    return Outcome(written)
+
+
+def close(count: StockCount, *, stamp: Stamp) -> StockCount:
+    """Close a sheet, after what was booked late is taken into the lines it is about."""
+    settle(at=stamp.at, by=stamp.by)
+    return count_sheets.close(count, stamp=stamp)
+
+
+def settle(*, at: dt.datetime, by: Actor) -> list[Outcome]:
+    """Take into counted lines what happened before they were counted and was booked only after; return those changed.
+
+    A count says what stood there at its moment. Whatever turns up later about the time before was in that figure already,
+    so only the difference that was booked with the count changes.
+    """
+    transactions.assert_open()
+    changed = []
+    for line in queries.last_word(since=at - SETTLED_OVER):
+        assert line.counted_at is not None
+        if queries.there(line.item, line.place, None, at=line.counted_at)[1] == line.counted:
+            continue
+        stamp = Stamp(at=at, by=by, happened_at=line.counted_at, reason="booked late, and counted already")
+        locks = giving_way.lock({line.item_id}, at=at)
+        line.refresh_from_db()
+        now, expected = queries.there(line.item, line.place, None, at=stamp.when)
+        found = line.counted
+        if line.counted_at != stamp.when or found is None or now + found - expected < 0:
+            continue
+        if queries.counted_later(line, at=stamp.when) is not None:
+            continue
+        entry, gave = _book(line, now + found - expected, now, locks, stamp)
+        written = count_sheets.write(
+            line, found, expected=expected, tolerance=line.tolerance or 0, typed=line.typed, stamp=stamp,
+            reason=line.reason, entry=entry, by=line.counted_by,
+        )  # fmt: skip
+        reserving.serve_waiting(locks)
+        changed.append(Outcome(written, gave_way=gave))
+    return changed

@@ -108,7 +108,7 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
     form = SlipForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop())
 
     def act(who: posting.Doing) -> tuple[str, str]:
-        services.close(found, stamp=who.stamp())
+        flow.close(found, stamp=who.stamp())
         return reverse("staff:counts"), f"Sheet {found.number} is closed."
 
     if here.method == "POST" and form.is_valid():
