@@ -24,6 +24,7 @@ from shop.shared import clock, shop_row, shop_settings, transactions, units
 from shop.shared.errors import Invalid
 from shop.shared.models import Shop
 
+DUE = "what is due today"
 SETTLED_OVER = dt.timedelta(days=14)  # what is booked later still is for a new count to find. No source
 BUY_WHOLE = (Item.Unit.MG, Item.Unit.UL)
 
@@ -49,6 +50,16 @@ def classes() -> dict[int, str]:
     return {**learned, **dict(said)}
 
 
+def why(item: Item) -> str:
+    """Say how often an item is counted and why."""
+    if item.counted:
+        return f"{item.counted}, as written on the item"
+    learned = Learned.objects.filter(item=item).values_list("basis", flat=True).first()
+    if learned and learned.get("yearly") and "counted" in learned:
+        return f"{learned['counted']}, by what it turns over in a year"
+    return "sometimes, as no yearly value is known"
+
+
 def due_codes(shop: Shop, today: dt.date) -> tuple[str, ...]:
     """Return the codes of what is due to be counted today; none on a day the shop is shut."""
     open_days = shop_settings.days_of(shop.open_days)
@@ -58,8 +69,11 @@ def due_codes(shop: Shop, today: dt.date) -> tuple[str, ...]:
 
 
 def open_due(shop: Shop, today: dt.date, *, stamp: Stamp) -> StockCount:
-    """Open the sheet of what is due today."""
-    return count_sheets.open_sheet("what is due today", queries.of_items(due_codes(shop, today)), stamp=stamp)
+    """Open the sheet of what is due today; one that is open and not counted to its end goes on."""
+    there = StockCount.objects.filter(name=DUE, closed_at=None, lines__counted=None).order_by("number").first()
+    if there is not None:
+        return there
+    return count_sheets.open_sheet(DUE, queries.of_items(due_codes(shop, today)), stamp=stamp)
 
 
 def count_line(

@@ -1,30 +1,29 @@
 """Counting by sheet: what is due, a place or a kind; line by line, blind; how far the book was off; how right it is."""
 
 import datetime as dt
-from typing import Any
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from inventory.calc.counts.quarters import Tins, units
 from inventory.models import Place, StockCount, StockCountLine
 from inventory.queries import count_sheets as queries
-from inventory.queries import prices
 from inventory.services import count_sheets as services
 from shop.access.middleware import Here
 from shop.access.services import tablets
 from shop.flows import count_sheets as flow
 from shop.flows import giving_way
 from shop.shared import clock, shop_row
-from shop.shared import units as money_units
 from shop.shared.errors import Invalid
 from shop.staff import posting, signing, wording
-from shop.staff.fields import Moment, SlipForm, Whole, Words
+from shop.staff.fields import SlipForm
 from shop.staff.ruled import Column, Ruled
-from shop.staff.views.counter_history import link
-from shop.staff.views.shelf_forms import Quantity
+from shop.staff.views.count_forms import LineForm
+from shop.staff.views.count_results import done_table, name_of, off_table, sums_said
 
 ROOM = "shelf"
 QUARTER = dt.timedelta(days=91)
@@ -35,7 +34,16 @@ _KINDS = [
     ("kind:consumable", "all consumables"),
     ("kind:tool", "all tools"),
 ]
-_PARTS = [("0", "none"), ("1", "1/4"), ("2", "1/2"), ("3", "3/4")]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line that is left, with its form and its key, to be counted where it stands on the sheet."""
+
+    line: StockCountLine
+    name: str
+    form: "LineForm"
+    key: str
 
 
 class OpenForm(SlipForm):
@@ -119,79 +127,21 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
     left = [one for one in lines if one.counted is None]
     facts = {
         "count": found,
-        "left": [(one, name_of(one)) for one in left],
-        "first": left[0] if left else None,
+        "left": _rows(left),
         "counted": len(lines) - len(left),
-        "off": _off(found),
+        "off": off_table(found, costs=here.may.see_costs),
+        "sums": sums_said(queries.off(found), costs=here.may.see_costs),
+        "done": done_table(found, [one for one in lines if one.counted is not None]),
     }
     return posting.sheet(here, "staff/shelf/count.html", ROOM, facts, form=form)
 
 
-def name_of(line: StockCountLine) -> str:
-    """Name what a line is about; a bar by its number."""
-    if line.lot is not None:
-        return f"bar {line.lot.bar.number}, {line.item.name}"
-    return line.item.name
-
-
-def _off(found: StockCount) -> Ruled:
-    """Return the lines that were off by more than allowed, the dearest first; only what is counted shows the book."""
-    rows = queries.off(found)
-    costs = prices.unit_costs({one.item_id: one.item for one in rows})
-    currency = shop_row.the_shop().currency
-    shown = []
-    for one in rows:
-        gap = (one.counted or 0) - (one.expected or 0)
-        worth = round(abs(gap) * costs.get(one.item_id, 0.0))
-        words = f"{wording.amount(one.item, abs(gap))} {'more' if gap > 0 else 'fewer'}"
-        shown.append((worth, [
-            link("staff:item", name_of(one), one.item.code), wording.amount(one.item, one.expected or 0),
-            wording.amount(one.item, one.counted or 0), words, money_units.money(worth, currency) if worth else "", one.reason,
-        ]))  # fmt: skip
-    columns = [
-        Column("what"),
-        Column("book", figures=True),
-        Column("counted", figures=True),
-        Column("off"),
-        Column("worth"),
-        Column("why"),
+def _rows(lines: Sequence[StockCountLine]) -> list[Row]:
+    shop = shop_row.the_shop()
+    return [
+        Row(one, name_of(one), LineForm(line=one, shop=shop, auto_id=f"id_{one.number}_%s"), uuid.uuid4().hex)
+        for one in lines
     ]
-    return Ruled("Lines that were off", columns, [row for _, row in sorted(shown, key=lambda one: -one[0])])
-
-
-class LineForm(SlipForm):
-    """What is there of a line."""
-
-    here = forms.ChoiceField(
-        label="The bar", choices=[("yes", "is here"), ("no", "is not here")], widget=forms.RadioSelect, initial="yes"
-    )
-    found = Quantity(label="How many are there")
-    whole = Whole(label="Whole ones", least=0, most=100_000)
-    part = forms.ChoiceField(label="and one that is part full", choices=_PARTS, widget=forms.RadioSelect, initial="0")
-    reason = Words(longest=300, label="Why it is so", required=False)
-    happened_at = Moment(label="Counted at", help_text="Empty: now.")
-
-    def __init__(self, *args: Any, line: StockCountLine, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        item = line.item
-        poured = item.unit in flow.BUY_WHOLE and bool(item.buy_unit) and line.lot is None
-        wanted = {"here"} if line.lot is not None else {"whole", "part"} if poured else {"found"}
-        for name in {"here", "found", "whole", "part"} - wanted:
-            del self.fields[name]
-        if "found" in self.fields:
-            self.fields["found"].item = item  # type: ignore[attr-defined]
-        if poured:
-            self.fields["whole"].label = f"Whole {item.buy_unit}s"
-        self.line = line
-
-    def counted(self) -> tuple[int, str]:
-        """Return what is there in the item's unit, and as it was typed."""
-        typed = self.cleaned_data
-        if "whole" in typed:
-            part = int(typed["part"])
-            tins = Tins(typed["whole"], (part,) if part else ())
-            return units(tins, self.line.item.issue_per_buy), f"{typed['whole']} and {dict(_PARTS)[typed['part']]}"
-        return typed["found"], self.data.get("found", "")[:60]
 
 
 def line(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
@@ -206,7 +156,9 @@ def line(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
         return posting.not_there(here)
     form = LineForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop(), line=found)
     if here.method == "POST" and form.is_valid():
-        done = signing.sign(here, form) and posting.book(here, form, lambda who: _count(found, form, who))
+        done = signing.sign(here, form) and posting.book(
+            here, form, lambda who: _count(found, form, who, here.POST.get("back", ""))
+        )
         if done:
             return done
     left = sheet.lines.filter(counted=None).count()
@@ -216,18 +168,23 @@ def line(request: HttpRequest, number: int, line_number: int) -> HttpResponse:
         "name": name_of(found),
         "again": found.counted is None and bool(found.typed),
         "left": left,
+        "why": flow.why(found.item),
         "tiles": tablets.tiles()[:8] if here.tablet else [],
     }
     return posting.sheet(here, "staff/shelf/count_line.html", ROOM, facts, form=form)
 
 
-def _count(found: StockCountLine, form: LineForm, who: posting.Doing) -> tuple[str, str]:
+def _count(found: StockCountLine, form: LineForm, who: posting.Doing, back: str) -> tuple[str, str]:
     typed = form.cleaned_data
     stamp = who.stamp(happened_at=typed["happened_at"], reason=typed["reason"])
     if stamp.happened_at is not None and stamp.happened_at > who.at:
         raise Invalid.field("happened_at", "Counted at: this moment has not come yet; leave it empty for now.")
     if found.lot_id is not None:
-        outcome = flow.tick_bar(found, here=typed["here"] == "yes", stamp=stamp)
+        here = typed["here"] == "yes"
+        if typed["length"] and here:
+            outcome = flow.tape_bar(found, typed["length"], stamp=stamp)
+        else:
+            outcome = flow.tick_bar(found, here=here, stamp=stamp)
     else:
         qty, text = form.counted()
         outcome = flow.count_line(found, qty, typed=text, stamp=stamp, reason=typed["reason"])
@@ -238,6 +195,8 @@ def _count(found: StockCountLine, form: LineForm, who: posting.Doing) -> tuple[s
     said = f"{name_of(found)}: written down."
     if outcome.gave_way:
         said += f" {giving_way.said(outcome.gave_way)}"
+    if back == "sheet":
+        return reverse("staff:count", args=[found.count.number]), said
     following = found.count.lines.filter(counted=None, number__gt=found.number).order_by("number").first()
     following = following or found.count.lines.filter(counted=None).order_by("number").first()
     if following is None:
@@ -251,5 +210,9 @@ def paper(request: HttpRequest, number: int) -> HttpResponse:
     found = queries.sheet(number)
     if found is None:
         return posting.not_there(here)
-    rows = sorted(queries.lines(found), key=lambda one: (one.place.code, one.number))
-    return render(here, "staff/paper/count_sheet.html", {"rows": rows, "sheet_number": found.number})
+    places: dict[str, list[Row]] = {}
+    for row in _rows([one for one in queries.lines(found) if one.counted is None]):
+        places.setdefault(row.line.place.code, []).append(row)
+    address = reverse("staff:count", args=[number])
+    shown = [(rows[0].line.place, f"{address}#{code}", rows) for code, rows in sorted(places.items())]
+    return render(here, "staff/paper/count_lines.html", {"count": found, "places": shown})

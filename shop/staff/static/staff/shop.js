@@ -202,7 +202,8 @@
     if (fields.has("happened_at") && !fields.get("happened_at")) fields.set("happened_at", now.toISOString());
     const list = [...fields].filter((pair) => typeof pair[1] === "string");
     const good = form.querySelector("[data-good]");
-    const words = document.title.split(" · ")[0] + (good ? `, ${good.textContent} good` : fields.get("good") ? `, ${fields.get("good")} good` : "");
+    const counted = fields.get("found") || fields.get("whole") || fields.get("here");
+    const words = form.dataset.says ? `${form.dataset.says}: ${counted}` : document.title.split(" · ")[0] + (good ? `, ${good.textContent} good` : fields.get("good") ? `, ${fields.get("good")} good` : "");
     write([...read(), {key: fields.get("request_key"), address: form.action || location.pathname + location.search, fields: list, when: now.toLocaleTimeString(), words}]);
     form.reset();
     form.querySelector("[name=request_key]").value = fresh();
