@@ -42,3 +42,10 @@ def test_the_search_finds_what_trying_all_multiples_finds(name):
     all_of_them = min(joint.at(items, ordering, one).cost for one in itertools.product(range(1, 6), repeat=len(items)))
     assert all_of_them == pytest.approx(INSTANCES[name][7], rel=1e-6)
     assert joint.best(items, ordering).cost == pytest.approx(all_of_them, rel=1e-9)
+
+
+def test_goods_that_cost_nothing_to_add_are_in_every_order_however_many_they_are():
+    """All multiples 1 is then the best: a higher one only keeps more. Without any cost of ordering nothing is divided by 0."""
+    many = [Good(100.0 + n, 1.0) for n in range(2_000)]
+    assert set(joint.best(many, 40).multiples) == {1}
+    assert joint.best([Good(10, 1.0), Good(10, 1.0, 5.0)], 0).multiples[0] == 1

@@ -53,7 +53,8 @@ def silver(goods: Sequence[Good], ordering: float) -> Cycle:
     share = base.holding * base.demand / (ordering + base.adding) if ordering + base.adding else math.inf
     multiples = []
     for number, one in enumerate(goods):
-        ideal = math.sqrt(one.adding / (one.holding * one.demand) * share) if number != first and one.adding else 1.0
+        weighs = number != first and one.adding and math.isfinite(share)
+        ideal = math.sqrt(one.adding / (one.holding * one.demand) * share) if weighs else 1.0
         multiples.append(max(1, round(ideal)))
     return at(goods, ordering, multiples)
 
@@ -67,6 +68,8 @@ def best(goods: Sequence[Good], ordering: float) -> Cycle:
     if not goods:
         raise ValueError("a cycle needs an item")
     found = silver(goods, ordering)
+    if not any(one.adding for one in goods):  # then every item in every order is the best there is
+        return found
     while True:
         near = _near(found.multiples)
         better = min((at(goods, ordering, one) for one in near), key=lambda one: one.cost, default=found)
