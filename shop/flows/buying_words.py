@@ -190,7 +190,17 @@ def _most(line: ProposedLine, facts: Facts, currency: str) -> str:
 def _room(line: ProposedLine, facts: Facts, currency: str) -> str:
     del currency
     kind, item = _STORED.get(Item.StoredAs(str(facts["what"])), "it"), line.need.item
-    return f"The limit for {kind} leaves room for {amount(item, float(facts['room']))}.{_short(item, facts['short'])}"
+    later = f"; there is room for the rest in about {facts['days']} days" if facts.get("days") else ""
+    rest = f" {words.capital(amount(item, float(facts['rest'])))} fewer{later}." if facts["rest"] else ""
+    return f"The limit for {kind} leaves room for {amount(item, float(facts['room']))}.{rest}{_short(item, facts['short'])}"
+
+
+def _room_unknown(line: ProposedLine, facts: Facts, currency: str) -> str:
+    del line, currency
+    kind = _STORED.get(Item.StoredAs(str(facts["what"])), "it")
+    return (
+        f"It is kept in another unit than the limit for {kind}, which is not reckoned with: look whether there is room."
+    )
 
 
 def _for_money(line: ProposedLine, facts: Facts, currency: str) -> str:
@@ -212,6 +222,7 @@ _REASONS: Final[Mapping[str, Callable[[ProposedLine, Facts, str], str]]] = {
     "freight": _freight,
     "most": _most,
     "room": _room,
+    "room not known": _room_unknown,
     "money": _for_money,
     "no price": _no_price,
 }
@@ -230,15 +241,34 @@ def notes(proposal: Proposal, currency: str) -> list[str]:
     said = []
     for one in proposal.notes:
         if one.kind == "minimum out of reach":
+            said.append(_out_of_reach(one.facts, currency))
+        elif one.kind == "minimum over money":
             said.append(
-                f"Their smallest order is {_money(one.facts['minimum'], currency)}; what can be used comes to "
-                f"{_money(one.facts['value'], currency)}. Ask whether they take it."
+                f"Their smallest order is {_money(one.facts['minimum'], currency)}; the money for buying, "
+                f"{_money(one.facts['money'], currency)}, does not reach for it. Ask whether they take less."
+            )
+        elif one.kind == "minimum not known":
+            said.append(
+                f"Their smallest order is {_money(one.facts['minimum'], currency)}; whether it is reached is not known, "
+                "as prices are missing."
             )
         elif one.kind == "money":
             said.append(
                 f"The money for buying, {_money(one.facts['money'], currency)}, does not reach for all that is due."
             )
     return said
+
+
+def _out_of_reach(facts: Facts, currency: str) -> str:
+    """Say that the smallest order is not reached with what can be used, and from when on it would be."""
+    said = (
+        f"Their smallest order is {_money(facts['minimum'], currency)}; this one is {_money(facts['value'], currency)}, "
+        f"and all that can be used in a year comes to {_money(facts['reach'], currency)}. Ask whether they take it."
+    )
+    if "wait_days" not in facts:
+        return said
+    lasts = f", and what is due lasts about {facts['lasts_days']}" if "lasts_days" in facts else ""
+    return said + f" It would be reached in {words.count(int(facts['wait_days']), 'day')}{lasts}."
 
 
 def many(line: ProposedLine) -> str:

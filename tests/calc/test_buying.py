@@ -1,6 +1,9 @@
 """One supplier's goods bought together: every reason by hand, limits kept, and the cost beside trying everything."""
 
+import dataclasses
+import datetime as dt
 import itertools
+import random
 
 import pytest
 from hypothesis import given, settings
@@ -9,6 +12,7 @@ from hypothesis import strategies as st
 from inventory.calc.buying.basket import cover_days, propose
 from inventory.calc.buying.terms import YEAR_DAYS, Basket, Carriage, Limits, Price, Terms, Wanted
 
+TODAY, DAY = dt.date(2026, 11, 27), dt.timedelta(days=1)
 HANDLES = Wanted("HA16", least=20, per_day=2, stands_days=5, prices=(Price(1, 6_000),), pack=12)
 BELTS = Wanted("BELT", least=0, per_day=0.5, left_days=10, stands_days=20, prices=(Price(1, 4_000),), pack=10)
 
@@ -80,13 +84,87 @@ def test_shelf_life_and_room_cut_and_say_what_is_short():
     assert next(why.facts["short"] for why in found.why if why.kind == "most") == 20
     less = line(propose([oil], Terms(order_cost=100), Limits(room={"flammable": 12})), "OIL")
     assert less.units == 12
-    assert less.why[-1].facts == {"room": 12, "what": "flammable", "short": 38}
+    facts = {"room": 12, "what": "flammable", "short": 38, "left": 12, "rest": 18, "days": 18}
+    assert less.why[-1].facts == facts
 
 
 def test_what_has_no_price_is_bought_for_the_usual_days():
     found = line(propose([Wanted("TAG", least=5, per_day=2)], Terms(cover_days=28)), "TAG")
     assert (found.units, found.value) == (5 + 56, 0)
     assert "no price" in [why.kind for why in found.why]
+
+
+def test_goods_of_one_storage_share_its_room_and_what_ends_first_has_it():
+    goods = [
+        Wanted("LACQUER", least=50, per_day=1, prices=(Price(1, 10),), stored_as="flammable", ends=TODAY + 9 * DAY),
+        Wanted("THINNER", least=50, per_day=1, prices=(Price(1, 10),), stored_as="flammable", ends=TODAY + DAY),
+    ]
+    found = propose(goods, Terms(minimum=1_000_000, cover_days=0), Limits(room={"flammable": 60}))
+    assert sum(one.units for one in found.lines) == 60
+    assert line(found, "THINNER").units > line(found, "LACQUER").units
+    assert "minimum" not in kinds(found, "THINNER")
+
+
+def test_money_goes_to_what_ends_first_however_long_it_then_lasts():
+    goods = [
+        Wanted("A", least=10, per_day=1, stands_days=3, prices=(Price(1, 100),), ends=TODAY + 9 * DAY),
+        Wanted("B", least=10, per_day=0.1, stands_days=3, prices=(Price(1, 100),), ends=TODAY),
+    ]
+    found = propose(goods, Terms(order_cost=100), Limits(money=1_200))
+    assert [(one.key, one.units) for one in found.lines] == [("A", 2), ("B", 10)]
+    assert line(found, "A").why[-1].facts["short"] == 8
+
+
+def test_what_has_no_price_is_not_cut_to_save_money():
+    goods = [Wanted("TAG", least=40, per_day=1), Wanted("A", least=10, per_day=1, prices=(Price(1, 100),))]
+    found = propose(goods, Terms(), Limits(money=500))
+    assert (line(found, "TAG").units >= 40, line(found, "A").units) == (True, 5)
+
+
+def test_an_order_under_the_smallest_one_always_says_why():
+    terms = Terms(minimum=4_000, order_cost=100)
+    spoils = Wanted("OIL", least=20, per_day=1, stands_days=2.5, prices=(Price(1, 100),), most=30)
+    (note,) = propose([spoils], terms).notes
+    assert note.kind == "minimum out of reach"
+    assert {name: note.facts[name] for name in ("reach", "wait_days", "lasts_days")} == {
+        "reach": 3_000, "wait_days": 10, "lasts_days": 2,
+    }  # fmt: skip
+    (note,) = propose([HANDLES], Terms(minimum=50_000), Limits(money=20_000)).notes
+    assert (note.kind, note.facts["money"]) == ("minimum over money", 20_000)
+    (note,) = propose([Wanted("TAG", least=5, per_day=1)], terms).notes
+    assert note.kind == "minimum not known"
+
+
+def test_a_price_break_that_money_or_room_would_cut_again_is_not_taken():
+    cheap = Wanted("BOX", least=10, per_day=1, prices=(Price(1, 100), Price(100, 80)), stored_as="flammable")
+    terms = Terms(order_cost=100)
+    for limits in (Limits(money=7_000), Limits(room={"flammable": 99})):
+        assert kinds(propose([cheap], terms, limits), "BOX").count("price") == 0
+    assert "price" in kinds(propose([cheap], terms, Limits({"flammable": 100}, 8_000)), "BOX")
+
+
+def test_the_carriage_that_saves_most_is_taken_not_the_first_that_saves():
+    """Two steps are in reach: 100 less from 32,000 on, 3,000 less from 36,000 on."""
+    terms = Terms(order_cost=100, carriage=(Carriage(3_000), Carriage(2_900, 32_000), Carriage(0, 36_000)))
+    found = propose([HANDLES], terms)
+    assert found.freight == 0
+    assert [why.facts["saves"] for why in line(found, "HA16").why if why.kind == "freight"] == [3_000]
+
+
+def test_goods_by_the_milligram_cost_what_they_cost_and_are_raised_at_once():
+    """450 g are due at 0.002 for a milligram; reaching 50,000 takes 25 kg, not so many steps of a milligram."""
+    wax = Wanted("WAX", least=450_000, per_day=100_000.0, prices=(Price(1, 0.002),))
+    found = propose([wax], Terms(minimum=50_000))
+    assert found.value == 50_000
+    assert line(found, "WAX").units == pytest.approx(25_000_000, rel=1e-4)
+
+
+def test_bars_are_bought_for_what_can_be_sawn_of_them():
+    """Ends take 18 in 100: 60 ft in blanks are not in 3 bars of 20 ft but in 4."""
+    bars = Wanted("BAR", least=60, per_day=0.0, prices=(Price(1, 5_000),), pack=20, lost=0.18)
+    assert line(propose([bars], Terms()), "BAR").units == 80
+    short = line(propose([bars], Terms(), Limits(money=10_000)), "BAR")
+    assert (short.units, short.why[-1].facts["short"]) == (40, 28)
 
 
 prices = st.lists(st.tuples(st.integers(1, 40), st.integers(1, 500)), min_size=1, max_size=3, unique_by=lambda p: p[0])
@@ -127,18 +205,45 @@ def test_every_basket_is_whole_packs_and_keeps_its_limits(goods, terms, money):
     assert {one.key for one in goods if one.least} <= {one.key for one in found.lines}
 
 
-@settings(max_examples=100)
-@given(goods=baskets, terms=shop_terms, money=st.integers(0, 20_000), more=st.integers(0, 20_000))
-def test_more_money_never_leaves_more_of_what_is_due_missing(goods, terms, money, more):
-    def missing(limit: int) -> int:
-        found = propose(goods, terms, Limits(money=limit))
-        by_key = {one.key: one for one in goods}
-        return sum(by_key[one.key].value(max(0, by_key[one.key].rounded(by_key[one.key].least) - one.units)) > 0
-                   for one in found.lines)  # fmt: skip
+@settings(max_examples=150)
+@given(goods=baskets, terms=shop_terms, money=st.none() | st.integers(0, 20_000), room=st.integers(0, 120))
+def test_no_reason_tells_of_what_was_cut_again_and_no_small_order_goes_unsaid(goods, terms, money, room):
+    goods = [dataclasses.replace(one, stored_as="flammable") if n % 2 else one for n, one in enumerate(goods)]
+    found = propose(goods, terms, Limits({"flammable": room}, money))
+    by_key = {one.key: one for one in goods}
+    assert sum(one.units for one in found.lines if by_key[one.key].stored_as) <= room
+    for one in found.lines:
+        for why in one.why:
+            assert why.kind != "price" or one.units >= why.facts["units"]
+            assert why.kind not in {"minimum", "freight"} or one.units >= why.facts["more"] > 0
+        if {"minimum", "freight", "price"} & {why.kind for why in one.why}:
+            assert "money" not in {why.kind for why in one.why}
+    if any(one.units for one in found.lines) and found.value < terms.minimum:
+        assert any(note.kind.startswith("minimum") for note in found.notes)
 
-    whole = propose(goods, terms)
-    if money + more >= whole.value + whole.freight:
-        assert missing(money + more) <= missing(money)
+
+falling = prices.map(
+    lambda told: tuple(
+        Price(start, minor)
+        for start, minor in zip(sorted(p[0] for p in told), sorted((p[1] for p in told), reverse=True), strict=True)
+    )
+)
+
+
+@settings(max_examples=200)
+@given(
+    goods=st.lists(st.tuples(wanted, falling), min_size=1, max_size=4, unique_by=lambda one: one[0].key),
+    terms=shop_terms, money=st.integers(0, 20_000), more=st.integers(1, 20_000),
+)  # fmt: skip
+def test_more_money_never_leaves_less_of_what_is_due(goods, terms, money, more):
+    told = [dataclasses.replace(one, prices=falls) for one, falls in goods]
+
+    def there(limit: int) -> dict[str, int]:
+        units = {one.key: one.units for one in propose(told, terms, Limits(money=limit)).lines}
+        return {one.key: min(one.least, units.get(one.key, 0)) for one in told}
+
+    poor, rich = there(money), there(money + more)
+    assert all(rich[key] >= units for key, units in poor.items())
 
 
 def yearly(terms: Terms, goods: list[Wanted], units: dict[str, int]) -> float:
@@ -168,3 +273,41 @@ def test_the_yearly_cost_is_near_the_best_of_all_orders(order_cost, carriage):
     mine = yearly(terms, goods, {one.key: one.units for one in basket.lines})
     best = min(yearly(terms, goods, {"A": a, "B": b}) for a, b in itertools.product(range(3, 121), range(2, 121)))
     assert mine <= best * 1.06
+
+
+def test_reaching_a_smallest_order_costs_little_more_than_the_best_way_there():
+    """200 drawn pairs of goods: all ways to the smallest order are tried; most are the best, none is 6 in 100 dearer.
+
+    Compared is what keeping all of the order costs until it is used, per unit of value bought.
+    """
+    drawn, gaps = random.Random(8), []
+    for _ in range(200):
+        goods = [
+            Wanted(name, least=drawn.randint(1, 10), per_day=drawn.choice((0.3, 1.0, 2.0)), stands_days=drawn.randint(0, 20),
+                   prices=(Price(1, drawn.randint(50, 400)),), pack=drawn.choice((1, 2, 5)))
+            for name in "AB"
+        ]  # fmt: skip
+        base = {one.key: one.units for one in propose(goods, Terms()).lines}
+        worth = sum(one.value(base[one.key]) for one in goods)
+        terms = Terms(minimum=worth + drawn.randint(500, 5_000))
+        units = {one.key: one.units for one in propose(goods, terms).lines}
+        if sum(one.value(units[one.key]) for one in goods) < terms.minimum:
+            continue
+        ways = itertools.product(*(range(base[one.key], base[one.key] + 200, one.step) for one in goods))
+        best = min(kept(goods, way) for way in ways if worth_of(goods, way) >= terms.minimum)
+        gaps.append(kept(goods, [units[one.key] for one in goods]) / best - 1)
+    assert len(gaps) > 150
+    assert sorted(gaps)[len(gaps) // 2] <= 1e-9
+    assert max(gaps) <= 0.06
+
+
+def worth_of(goods: list[Wanted], units) -> int:
+    """Return the value of an order."""
+    return sum(one.value(many) for one, many in zip(goods, units, strict=True))
+
+
+def kept(goods: list[Wanted], units) -> float:
+    """Return what an order costs to keep until it is used."""
+    return sum(
+        one.value(many) * (one.stands_days + many / one.per_day / 2) for one, many in zip(goods, units, strict=True)
+    )

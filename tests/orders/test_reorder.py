@@ -12,6 +12,7 @@ from orders.models import ForShelf, Learned
 from orders.queries.reorder import demand, needs, proposals, stops
 from orders.queries.reorder.structure import structure
 from orders.services import learning
+from shop.flows import buying_words
 from shop.shared import shop_row
 from tests import forge, makers
 from tests.makers import AT
@@ -258,3 +259,49 @@ def test_heads_that_can_become_two_tools_are_dealt_by_what_is_asked_for():
     made.start(28)
     places = needs.stands(at=NOW).places
     assert places[made.tool.item.pk].heads == places[other.pk].heads > 10
+def test_a_steel_is_proposed_in_as_many_bars_as_its_blanks_are_sawn_from():
+    """A bar of 6 m gives 2 blanks of 2.4 m: a fifth of it is an end, so more bars are bought than the steel needed."""
+    supplier = Supplier.objects.create(name="Invented steel yard")
+    bar = makers.make_item(Item.Kind.BAR, supplier=supplier, reorder_point=23_000_000_000)
+    makers.make_item(Item.Kind.BLANK, grade=bar.grade, section=bar.section, blank_length_nm=2_400_000_000)
+    SupplierPrice.objects.create(
+        supplier=supplier, item=bar, length_nm=6_000_000_000, from_qty=1, price_minor=5_000, noted_on=TODAY
+    )
+    (one,) = proposals.proposals(at=NOW)
+    (line,) = one.lines
+    assert line.need.decision.least < 4 * 6_000_000_000
+    assert line.units == 5 * 6_000_000_000
+
+
+def test_a_good_by_the_milligram_is_valued_at_what_was_paid_for_it():
+    item = makers.make_item(Item.Kind.CONSUMABLE, unit="mg", reorder_point=499_999)
+    before = ordered(item, 1_000_000, received=1_000_000, closed_at=NOW)
+    before.lines.update(price_minor=2_000)
+    (one,) = proposals.proposals(at=NOW)
+    assert (one.lines[0].units, one.value) == (500_000, 1_000)
+
+
+def test_an_order_that_money_keeps_under_the_smallest_one_says_so():
+    supplier = Supplier.objects.create(name="Invented turnery", min_order_minor=50_000)
+    item = makers.make_item(Item.Kind.HANDLE, reorder_point=10, supplier=supplier, lead_days=7)
+    used_weekly(item, 7, there=0)
+    SupplierPrice.objects.create(supplier=supplier, item=item, from_qty=1, price_minor=500, noted_on=TODAY)
+    shop = shop_row.the_shop()
+    shop.spend_minor = 20_000
+    shop.save(update_fields=["spend_minor"])
+    (one,) = proposals.proposals(at=NOW)
+    assert 0 < one.value <= 20_000
+    assert buying_words.notes(one, "USD") == [
+        "Their smallest order is 500.00 USD; the money for buying, 200.00 USD, does not reach for it. Ask whether they take less."
+    ]
+
+
+def test_what_is_kept_in_another_unit_than_its_limit_says_that_it_is_not_reckoned_with():
+    item = makers.make_item(Item.Kind.CONSUMABLE, stored_as="lp gas", reorder_point=1)
+    shop = shop_row.the_shop()
+    shop.lp_gas_most_mg = 0
+    shop.save(update_fields=["lp_gas_most_mg"])
+    (one,) = proposals.proposals(at=NOW)
+    assert (one.lines[0].need.item, one.lines[0].units > 0) == (item, True)
+    assert one.lines[0].why[-1].kind == "room not known"
+    assert "look whether there is room" in buying_words.reasons(one.lines[0], "USD")

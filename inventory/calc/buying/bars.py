@@ -14,21 +14,6 @@ class Length:
     minor: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bought:
-    """So many bars of a length; blanks they give; what is lost of one bar in nanometres: kerf and end."""
-
-    length: Length
-    bars: int
-    blanks: int
-    lost_nm: int
-
-    @property
-    def nm(self) -> int:
-        """Return the steel in all of them."""
-        return self.bars * self.length.nm
-
-
 def cheapest_length(lengths: Sequence[Length], blank_nm: int, kerf_nm: int) -> Length:
     """Return the length that gives blanks at the least price; without prices the one of which least is lost.
 
@@ -54,25 +39,3 @@ def cheapest_length(lengths: Sequence[Length], blank_nm: int, kerf_nm: int) -> L
     if priced:
         return min(priced, key=lambda one: ((one.minor or 0) / how_many(one.nm, blank_nm, kerf_nm), -one.nm))
     return min(useful, key=lambda one: (one.nm / how_many(one.nm, blank_nm, kerf_nm), -one.nm))
-
-
-def bars_for(nm: int, length: Length, blank_nm: int, kerf_nm: int, *, bundle: int = 1) -> Bought:
-    """Return the bars that hold so much steel in blanks, in whole bundles.
-
-    Args:
-        nm: steel needed, blanks and their kerfs together, 0 or more.
-        length: what is bought.
-        blank_nm: the blank, above 0.
-        kerf_nm: of a cut.
-        bundle: bars that are sold together.
-
-    Returns:
-        As many bars as give the blanks that so much steel was reckoned for; by length where a bar gives none.
-
-    Source: division, rounded up.
-    """
-    each = how_many(length.nm, blank_nm, kerf_nm)
-    blanks = -(-nm // (blank_nm + kerf_nm))
-    bars = -(-blanks // each) if each else -(-nm // length.nm)
-    bars = bundle * -(-bars // bundle)
-    return Bought(length, bars, bars * each, length.nm - each * blank_nm)

@@ -1,57 +1,79 @@
 """Room and money: what is cut where a limit is in the way, the least urgent first."""
 
-from typing import TYPE_CHECKING
+import datetime as dt
+import math
 
-from inventory.calc.buying.terms import Limits, Why
-
-if TYPE_CHECKING:
-    from inventory.calc.buying.basket import Draft
+from inventory.calc.buying.draft import Draft
+from inventory.calc.buying.terms import Wanted, Why
 
 
-def keep(draft: "Draft", limits: Limits) -> None:
-    """Cut a basket until it keeps the limits; every cut is among the reasons, with what is still short."""
-    for storage, room in limits.room.items():
+def keep_room(draft: Draft) -> None:
+    """Cut a basket until it has room; the reason says what is still short and in how many days the rest has room."""
+    for storage, room in draft.limits.room.items():
         _room(draft, storage, max(0, room))
-    if limits.money is not None:
-        _money(draft, limits.money)
 
 
-def _last_first(draft: "Draft", keys: list[str]) -> list[str]:
-    """Return items with what is due first at the end: what only joined is cut first, then what lasts longest."""
-    return sorted(keys, key=lambda key: (draft.goods[key].least > 0, -draft.cover(key), key))
+def keep_money(draft: Draft) -> None:
+    """Cut a basket until the money reaches: what was raised or joined, then what is due, what ends last first.
+
+    What has no price is not cut, as that saves nothing known. More money never leaves less of `least` of an item.
+    """
+    money = draft.limits.money
+    if money is None:
+        return
+    for floor in (True, False):
+        for key in _spared(draft, floor=floor):
+            one = draft.goods[key]
+            least = one.rounded(one.least) if floor and one.least else 0
+            while draft.total > money and draft.units[key] > least:
+                lower = max(least, _affordable(draft, key, money))
+                draft.put(key, lower)
+                _say(draft, key, Why("money", {"money": money, "short": one.short(lower)}))
+    if draft.total > money or not any(draft.units.values()):
+        draft.notes.append(Why("money", {"money": money}))
 
 
-def _room(draft: "Draft", storage: str, room: int) -> None:
+def _spared(draft: Draft, *, floor: bool) -> list[str]:
+    """Return what can be cut, first what can be spared most: joined goods, then those that last longest.
+
+    When due goods go below their least it is those first that are ordered last.
+    """
+    keys = [key for key, units in draft.units.items() if units and draft.goods[key].value(units)]
+    if floor:
+        return sorted(keys, key=lambda key: (draft.goods[key].least > 0, -draft.cover(key, draft.units[key]), key))
+    return sorted(keys, key=lambda key: _urgency(draft.goods[key]), reverse=True)
+
+
+def _urgency(one: Wanted) -> tuple[bool, dt.date, float, str]:
+    return one.least <= 0, one.ends or dt.date.max, one.stands_days, one.key
+
+
+def _room(draft: Draft, storage: str, room: int) -> None:
     stored = [key for key, one in draft.goods.items() if one.stored_as == storage and draft.units[key]]
     over = sum(draft.units[key] for key in stored) - room
-    for key in _last_first(draft, stored):
+    for key in sorted(stored, key=lambda key: _urgency(draft.goods[key]), reverse=True):
         if over <= 0:
             return
         one, units = draft.goods[key], draft.units[key]
         left = one.fits(max(0, units - over))
+        missing = min(over, units - left)
         over -= units - left
-        facts: dict[str, int | float | str] = {"room": room, "what": storage, "short": max(0, one.least - left)}
+        facts: dict[str, int | float | str] = {
+            "room": room, "what": storage, "short": one.short(left), "left": left, "rest": units - left,
+        }  # fmt: skip
+        if one.per_day:
+            facts["days"] = math.ceil(missing / one.per_day)
         draft.put(key, left, Why("room", facts))
 
 
-def _money(draft: "Draft", money: int) -> None:
-    """Cut what was raised, then what joined, then what is due down to the least, then leave it out, the last due first."""
-    for floor in (True, False):
-        for key in _last_first(draft, [key for key, units in draft.units.items() if units]):
-            while draft.value + draft.freight > money and draft.units[key]:
-                one, units = draft.goods[key], draft.units[key]
-                least = one.rounded(one.least) if floor and one.least else 0
-                lower = max(least, _affordable(draft, key, money))
-                if lower >= units:
-                    break
-                draft.put(key, lower, Why("money", {"money": money, "short": max(0, one.least - lower)}))
-    if draft.value + draft.freight > money or not any(draft.units.values()):
-        draft.notes.append(Why("money", {"money": money}))
+def _say(draft: Draft, key: str, why: Why) -> None:
+    """Add a reason in place of an earlier one of its kind."""
+    draft.why[key] = [one for one in draft.why[key] if one.kind != why.kind] + [why]
 
 
-def _affordable(draft: "Draft", key: str, money: int) -> int:
+def _affordable(draft: Draft, key: str, money: int) -> int:
     """Return the units that money still reaches for; dearer prices of smaller quantities are seen by looking again."""
-    one, units = draft.goods[key], draft.units[key]
-    step = one.value(one.step) or 1
-    over = draft.value + draft.freight - money
-    return max(0, units - one.step * max(1, -(-over // step)))
+    one = draft.goods[key]
+    step = max(price.minor for price in one.prices) * one.bundle
+    over = draft.total - money
+    return max(0, draft.units[key] - one.step * max(1, math.ceil(over / step)))

@@ -10,10 +10,13 @@ YEAR_DAYS = 365
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """What one unit bought costs from so many units bought on, minor units; it holds for all of them."""
+    """What one unit bought costs from so many units bought on, minor units; it holds for all of them.
+
+    A fraction of a minor unit is meant where a unit bought is a milligram or the like; lines are rounded, not prices.
+    """
 
     from_packs: int
-    minor: int
+    minor: float
 
     def __post_init__(self) -> None:
         if self.from_packs < 1 or self.minor < 0:
@@ -33,7 +36,9 @@ class Wanted:
     most: units that are sensible at the most (shelf life, room on the shelf), or None.
     stored_as: class of storage with a limit of the shop, or nothing; its units count against it one for one.
     mass_mg: of one unit bought, for carriage by mass; 0 where unknown.
+    ends: last safe day without an order; what ends first has room and money first. None: not within a year.
     usual: units the shop always orders at once, or so many times of it; None: as is cheapest.
+    lost: share of what is bought that nothing can be made of, as the ends of bars; 0 or more, below 1.
     """
 
     key: str
@@ -48,8 +53,9 @@ class Wanted:
     most_why: str = ""
     stored_as: str = ""
     mass_mg: int = 0
-    order_by: dt.date | None = None
+    ends: dt.date | None = None
     usual: int | None = None
+    lost: float = 0.0
 
     def __post_init__(self) -> None:
         if self.least < 0 or self.per_day < 0 or self.pack < 1 or self.bundle < 1 or (self.most or 0) < 0:
@@ -57,6 +63,8 @@ class Wanted:
         starts = [price.from_packs for price in self.prices]
         if starts != sorted(set(starts)):
             raise ValueError(f"{self.key}: prices rise by quantity")
+        if not 0 <= self.lost < 1:
+            raise ValueError(f"{self.key}: the share lost is 0 or more and below 1")
 
     @property
     def step(self) -> int:
@@ -64,14 +72,26 @@ class Wanted:
         return self.pack * self.bundle
 
     def rounded(self, units: float) -> int:
+        """Return the units of the fewest whole bundles that so many can be used of."""
+        return self.whole(units / (1 - self.lost))
+
+    def whole(self, units: float) -> int:
         """Return the units of the fewest whole bundles that hold so many."""
         return self.step * math.ceil(units / self.step - 1e-9)
+
+    def useful(self, units: int) -> float:
+        """Return how many of the units bought can be used."""
+        return units * (1 - self.lost)
+
+    def short(self, units: int) -> int:
+        """Return how many of `least` are missing when so many units are bought."""
+        return max(0, math.ceil(self.least - self.useful(units) - 1e-9))
 
     def fits(self, units: float) -> int:
         """Return the units of the most whole bundles within so many."""
         return self.step * max(0, math.floor(units / self.step + 1e-9))
 
-    def price(self, units: int) -> int | None:
+    def price(self, units: int) -> float | None:
         """Return what one unit bought costs when so many units are taken; the first price below its start too."""
         if not self.prices:
             return None
@@ -82,7 +102,7 @@ class Wanted:
     def value(self, units: int) -> int:
         """Return what so many units cost, minor units; 0 where no price is known."""
         price = self.price(units)
-        return 0 if price is None else price * (units // self.pack)
+        return 0 if price is None else round(price * (units // self.pack))
 
 
 @dataclass(frozen=True, slots=True)

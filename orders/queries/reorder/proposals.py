@@ -5,6 +5,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from inventory.calc.buying.basket import propose
 from inventory.calc.buying.terms import Basket, Carriage, Limits, Price, Terms, Wanted, Why
@@ -17,6 +18,7 @@ from shop.shared import shop_row
 from shop.shared.models import Shop
 
 AHEAD = 120  # days that a need may lie ahead and still be looked at for joining. No source
+KEPT_IN: Final[Mapping[str, str]] = {Item.StoredAs.LP_GAS: Item.Unit.MG, Item.StoredAs.FLAMMABLE: Item.Unit.UL}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +82,9 @@ def of_needs(found: Sequence[Need], now: Stands, shop: Shop) -> list[Proposal]:
         basket = propose(wanted, _terms(supplier, shop), Limits(dict(room), money))
         made.append(_proposal(supplier, basket, rows, steel))
         for line in basket.lines:
-            stored = rows[line.key].item.stored_as
-            if stored in room:
+            item = rows[line.key].item
+            stored = item.stored_as
+            if stored in room and _weighed(item):
                 room[stored] -= line.units
         if money is not None:
             money = max(0, money - basket.value - basket.freight)
@@ -96,8 +99,10 @@ def _proposal(
         item = rows[one.key].item
         bars = steel.get(item.pk)
         value = one.value or None
+        unknown = item.stored_as in KEPT_IN and not _weighed(item)
+        why = (*one.why, Why("room not known", {"what": item.stored_as})) if unknown else one.why
         lines.append(
-            ProposedLine(rows[one.key], one.units, typed(item, one.units, bars), value, one.cover_days, one.why, bars)
+            ProposedLine(rows[one.key], one.units, typed(item, one.units, bars), value, one.cover_days, why, bars)
         )
     lines.sort(key=lambda one: (not one.need.due, one.need.urgency))
     return Proposal(supplier, tuple(lines), basket.value, basket.freight, basket.notes)
@@ -123,15 +128,21 @@ def _wanted(
     told = [row for row in noted if row.length_nm == (bars.length_nm if bars else 0)]
     steps = tuple(Price(row.from_qty, row.price_minor) for row in told)
     if not steps and item.pk in costs:
-        steps = (Price(1, max(1, round(costs[item.pk] * pack))),)
+        steps = (Price(1, costs[item.pk] * pack),)
     ahead = (decision.order_by - now.today).days if decision.order_by else AHEAD + 1
     stands_ = decision.position / decision.per_day if decision.per_day > 0 else 0.0
     most, why = _most(one)
     return Wanted(
         item.code, decision.least if one.due else 0, decision.per_day, 0.0 if one.due else float(ahead), max(0.0, stands_),
-        steps, pack, max((row.bundle for row in told), default=1), most, why, item.stored_as,
-        bars.mass_mg if bars else 0, decision.order_by, item.reorder_quantity,
+        steps, pack, max((row.bundle for row in told), default=1), most, why,
+        item.stored_as if _weighed(item) else "", bars.mass_mg if bars else 0, decision.last_safe_day,
+        item.reorder_quantity, bars.lost if bars else 0.0,
     )  # fmt: skip
+
+
+def _weighed(item: Item) -> bool:
+    """Say whether an item is kept in the unit in which the limit of its storage is written."""
+    return KEPT_IN.get(item.stored_as) == item.unit
 
 
 def _most(one: Need) -> tuple[int | None, str]:
@@ -165,11 +176,13 @@ def _room(shop: Shop, now: Stands) -> dict[str, int]:
     """Return what room is left by class of storage; bottles that are written down count as full."""
     stored: dict[str, int] = defaultdict(int)
     for pk, item in now.built.items.items():
-        if item.stored_as and pk in now.places:
+        if _weighed(item) and pk in now.places:
             stored[item.stored_as] += now.places[pk].free + now.places[pk].on_order
     inside = bottles.lp_gas_inside(bottles.gases())
     coming = sum(
-        now.places[pk].on_order for pk, item in now.built.items.items() if item.stored_as == Item.StoredAs.LP_GAS
+        now.places[pk].on_order
+        for pk, item in now.built.items.items()
+        if item.stored_as == Item.StoredAs.LP_GAS and _weighed(item)
     )
     gas = max(stored[Item.StoredAs.LP_GAS], inside + coming) if inside else stored[Item.StoredAs.LP_GAS]
     return {
