@@ -259,6 +259,8 @@ def test_heads_that_can_become_two_tools_are_dealt_by_what_is_asked_for():
     made.start(28)
     places = needs.stands(at=NOW).places
     assert places[made.tool.item.pk].heads == places[other.pk].heads > 10
+
+
 def test_a_steel_is_proposed_in_as_many_bars_as_its_blanks_are_sawn_from():
     """A bar of 6 m gives 2 blanks of 2.4 m: a fifth of it is an end, so more bars are bought than the steel needed."""
     supplier = Supplier.objects.create(name="Invented steel yard")
