@@ -44,12 +44,6 @@ class Proposal:
     freight: int
     notes: tuple[Why, ...]
 
-    @property
-    def order_by(self) -> dt.date | None:
-        """Return the last safe day of what ends first."""
-        days = [one.need.decision.last_safe_day for one in self.lines if one.need.due]
-        return min((day for day in days if day), default=None)
-
 
 def proposals(*, at: dt.datetime) -> list[Proposal]:
     """Return what to order today, supplier by supplier, what ends first, first; writes nothing.
