@@ -16,6 +16,7 @@ from orders.calc.dates.sizing import start_for
 YEAR: Final = 365.0  # days
 MOST: Final = 1_000  # pieces that are planned at once
 FULL: Final = 0.95  # of an oven load from which it is said to be full. No source
+WORTH: Final = 0.005  # of what a piece costs; a smaller saving is not said. No source
 Value = int | float | str | tuple[tuple[str, int], ...]
 
 
@@ -153,7 +154,7 @@ def choose(asked: Asked) -> Chosen:
     costs = {pieces: _each(asked, sawing, pieces) for pieces in range(low, high + 1)}
     pieces = min(costs, key=lambda one: (round(costs[one], 6), one))
     why = _why(asked, sawing, pieces)
-    if pieces > low and costs[low] > costs[pieces]:
+    if costs[low] - costs[pieces] > WORTH * costs[pieces]:
         why.append(Why(Reason.CHEAPER, {"least": low, "saves_minor": costs[low] - costs[pieces]}))
     return Chosen(pieces, pieces * _mean(asked), costs[pieces], low, costs[low], tuple(why))
 

@@ -35,14 +35,15 @@ def many(one: Proposal, currency: str) -> str:
 
 def short(one: Proposal, currency: str) -> str:
     """Return the reason in few words, as it is kept: 12 of bar AB12, oven full, tooling in."""
-    return words.capital("; ".join(reasons(one, currency)))[:LONGEST]
+    said = "; ".join(reasons(one, currency))
+    return f"{words.capital(said)[: LONGEST - 1]}." if said else ""
 
 
 def reasons(one: Proposal, currency: str) -> list[str]:
-    """Return each reason by itself; what it saves is no business of everybody who may read the week."""
+    """Return each reason by itself: without what it saves, which is a cost, and without the runs, which the week shows."""
     if one.chosen is None:
         return []
-    kept = [why for why in one.chosen.why if why.kind is not Reason.CHEAPER]
+    kept = [why for why in one.chosen.why if why.kind not in (Reason.CHEAPER, Reason.RUNS)]
     return [*(_SAID[why.kind](why.facts, currency) for why in kept), *_shared(one)]
 
 

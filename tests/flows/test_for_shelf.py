@@ -145,4 +145,4 @@ def test_tooling_that_is_in_is_said_and_makes_small_runs_as_good(made: forge.For
     after = one()
     assert after.tooling == "T4"
     assert after.pieces <= before.pieces
-    assert shelf_words.short(after, "USD").endswith("tooling T4 is in")
+    assert shelf_words.short(after, "USD").endswith("tooling T4 is in.")

@@ -42,7 +42,8 @@ def facts(found: Proposed, read: Stood, *, today: dt.date, desk: bool) -> dict[s
 
 def _in(one: for_the_shelf.InWeek, zone: str) -> Shown:
     wish = one.wish
-    runs = f", in {one.runs} runs" if one.runs > 1 else "" if one.runs else "; it cannot be made as it stands"
+    runs = "" if one.runs else "; it cannot be made as it stands"
+    runs = f", in {one.runs} runs" if one.runs > 1 else runs
     by = f" by {wish.by.name}" if wish.by else ""
     said = f"Put in {wording.at_moment(wish.asked_at, zone)}{by}{runs}. {wish.why}"
     return Shown(
