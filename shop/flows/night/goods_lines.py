@@ -13,6 +13,7 @@ from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import clock
 
 DRY_WITHIN = 7  # days within which it is said that something runs dry though enough is on order. No source
+NAMED = 2
 PAPERS_AFTER = 3  # days after which an awaited certificate is asked for. No source
 
 
@@ -65,7 +66,17 @@ def papers_awaited(*, today: dt.date, zone: str) -> list[Part]:
     if not lines:
         return []
     said = f"{words.count(len(lines), 'certificate')} awaited"
+    if len(lines) > NAMED:
+        lines = [_papers(lines)]
     return [Part("papers", "Certificates", tuple(lines), said, said)]
+
+
+def _papers(lines: list[Line]) -> Line:
+    """Write many awaited papers in one line."""
+    heats = ", ".join(str(one.facts["heat_number"]) for one in lines)
+    link = Link(path("staff:door"), "See what is awaited")
+    facts = {"melts": [dict(one.facts) for one in lines]}
+    return Line(str(len(lines)), "papers", "Certificates not here:", f"mill heats {heats}.", link, facts)
 
 
 def dry_today(*, at: dt.datetime, today: dt.date, zone: str) -> list[Line]:

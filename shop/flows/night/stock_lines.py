@@ -30,8 +30,8 @@ def order_and_make(*, at: dt.datetime, today: dt.date) -> list[Part]:
         counted = words.count(len(due), "thing") + " to order"
         parts.append(Part("order", "Order", lines, _said("order", due), counted))
     if to_make:
-        lines = tuple(_make_line(need, today) for need in to_make)
-        counted = words.count(len(lines), "thing") + " to make"
+        lines = (_make_line(to_make[0], today),) if len(to_make) == 1 else (_make_lines(to_make, today),)
+        counted = words.count(len(to_make), "thing") + " to make"
         parts.append(Part("make", "Make", lines, _said("make", to_make), counted))
     return [*parts, *goods_lines.runs_dry(found, today=today)]
 
@@ -97,16 +97,31 @@ def _facts(need: Need) -> dict[str, object]:
 
 
 def _supplier_lines(proposal: Proposal, today: dt.date, currency: str) -> list[Line]:
-    """Write what is due line by line, and what comes along in one."""
-    lines = [_order_line(proposal, line, today, currency) for line in proposal.lines if line.need.due]
+    """Write what is due from a supplier: one thing in full, several in one line that says what ends first."""
+    due = [line for line in proposal.lines if line.need.due]
     along = [line for line in proposal.lines if not line.need.due and line.units]
+    if len(due) == 1:
+        lines = [_order_line(proposal, due[0], today, currency)]
+        return [*lines, _along(proposal, along)] if along else lines
+    named = "; ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in due)
+    first = min((line.need for line in due), key=lambda one: one.urgency)
+    said = f"{named}. {words.capital(first.item.name)} lasts until {buying_words.lasts(first, today)}."
     if along:
-        named = ", ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in along)
-        link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
-        facts = {"items": [{**_facts(line.need), "quantity": line.units} for line in along]}
-        supplier = proposal.supplier.name if proposal.supplier else "the same order"
-        lines.append(Line(str(len(along)), "more", f"come along from {supplier}:", f"{named}.", link, facts))
-    return lines
+        said += (
+            f" {words.capital(words.count(len(along), 'thing'))} more {'comes' if len(along) == 1 else 'come'} along."
+        )
+    name = proposal.supplier.name if proposal.supplier else "No supplier yet"
+    link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
+    facts = {"supplier": name, "items": [{**_facts(one.need), "quantity": one.units} for one in (*due, *along)]}
+    return [Line(str(len(due)), words.plural("thing", len(due)), f"{name}:", said, link, facts)]
+
+
+def _along(proposal: Proposal, along: Sequence[ProposedLine]) -> Line:
+    named = "; ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in along)
+    link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
+    facts = {"items": [{**_facts(line.need), "quantity": line.units} for line in along]}
+    supplier = proposal.supplier.name if proposal.supplier else "the same order"
+    return Line(str(len(along)), "more", f"come along from {supplier}:", f"{named}.", link, facts)
 
 
 def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency: str) -> Line:
@@ -120,6 +135,16 @@ def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency
     link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
     facts = {**_facts(need), "quantity": line.units, "supplier": proposal.supplier.name if proposal.supplier else None}
     return Line(figure, unit, f"{item.name}{supplier}.", " ".join(said), link, facts)
+
+
+def _make_lines(found: Sequence[Need], today: dt.date) -> Line:
+    """Write several things to make in one line: how many good ones of each at the least, and which ends first."""
+    named = "; ".join(f"{buying_words.amount(one.item, one.decision.least)} {one.item.name}" for one in found)
+    first = min(found, key=lambda one: one.urgency)
+    said = f"{named}; good ones at the least, beyond what orders want. {words.capital(first.item.name)} lasts until {buying_words.lasts(first, today)}."
+    link = Link(f"{path('staff:week')}#shelf", "See what fits the week")
+    facts = {"items": [{**_facts(one), "quantity": one.decision.least} for one in found]}
+    return Line(str(len(found)), words.plural("thing", len(found)), "For the shelf:", said, link, facts)
 
 
 def _make_line(need: Need, today: dt.date) -> Line:
