@@ -139,6 +139,26 @@ def last_word(*, since: dt.datetime) -> list[StockCountLine]:
     return [one for one in newest.values() if not one.undone]
 
 
+def whole_counts(item: Item) -> list[dt.datetime]:
+    """Return the moments at which an item was counted whole, the oldest first: all its lines of a sheet were."""
+    by_sheet: dict[int, list[dt.datetime | None]] = defaultdict(list)
+    rows = StockCountLine.objects.filter(item=item, lot=None).order_by("pk")
+    for count, at in rows.values_list("count_id", "counted_at"):
+        by_sheet[count].append(at)
+    told = [[at for at in times if at is not None] for times in by_sheet.values() if None not in times]
+    return sorted({max(times) for times in told})
+
+
+def gone(item: Item, start: dt.datetime, end: dt.datetime) -> int:
+    """Return what of an item was used between two counts: booked as used or worked up, and what counts found missing."""
+    used = (Place.Kind.OWN_USE, Place.Kind.WORKED_UP, Place.Kind.DIFFERENCE)
+    happened = Coalesce("entry__reverses__happened_at", "entry__happened_at")
+    moved = Movement.objects.filter(item=item).annotate(happened=happened).filter(happened__gt=start, happened__lte=end)
+    out = moved.filter(from_place__inside=True, to_place__kind__in=used).aggregate(sum=Sum("qty"))["sum"]
+    back = moved.filter(to_place__inside=True, from_place__kind__in=used).aggregate(sum=Sum("qty"))["sum"]
+    return max(0, int(out or 0) - int(back or 0))
+
+
 def length_of(lot: Lot) -> int:
     """Return a bar's length, nanometres."""
     return Bar.objects.values_list("length_nm", flat=True).get(lot=lot)

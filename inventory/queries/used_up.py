@@ -9,9 +9,10 @@ from django.db.models import Sum
 
 from inventory.calc import learned_use
 from inventory.calc.learned_use import Interval, Use
-from inventory.models import FloorNote, Item, RunCount, Step, StepUse
+from inventory.models import FloorNote, Item, Route, RunCount, Step, StepUse
+from inventory.queries import count_sheets
 
-LAST = 24  # bottles looked back
+LAST = 24  # bottles or counts looked back
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,24 @@ def bottles() -> list[Learned]:
     return [_of(item) for item in items.order_by("code")]
 
 
+def of(item: Item) -> Learned | None:
+    """Return what is learned of one consumable: from bottles that were changed, else from counts; nothing before either."""
+    if FloorNote.objects.filter(what=FloorNote.What.BOTTLE, item=item).count() > 1:
+        return _of(item)
+    return _by_counts(item)
+
+
+def _by_counts(item: Item) -> Learned | None:
+    """Learn from whole counts: what went between two of them, over the pieces made meanwhile."""
+    times = count_sheets.whole_counts(item)[-LAST:]
+    pairs = list(itertools.pairwise(times))
+    intervals = [Interval(count_sheets.gone(item, start, end), _pieces(item, start, end)) for start, end in pairs]
+    if not any(one.pieces for one in intervals):
+        return None
+    use = learned_use.learn(intervals, believed(item))
+    return Learned(item, use, learned_use.pieces_from(item.issue_per_buy, use), _pieces(item, times[-1], None))
+
+
 def _of(item: Item) -> Learned:
     changes = list(
         FloorNote.objects.filter(what=FloorNote.What.BOTTLE, item=item)
@@ -38,7 +57,7 @@ def _of(item: Item) -> Learned:
     )[::-1]
     pairs = itertools.pairwise(changes)
     intervals = [Interval(item.issue_per_buy, _pieces(item, start, end)) for start, end in pairs]
-    use = learned_use.learn(intervals, _believed(item))
+    use = learned_use.learn(intervals, believed(item))
     since = _pieces(item, changes[-1], None) if changes else 0
     return Learned(item, use, learned_use.pieces_from(item.issue_per_buy, use), since)
 
@@ -60,9 +79,17 @@ def _pieces(item: Item, start: dt.datetime, end: dt.datetime | None) -> int:
     return max((int(row["sum"]) for row in sums), default=0)
 
 
-def _believed(item: Item) -> Fraction:
+def believed(item: Item) -> Fraction:
     """Return what the newest routes say a piece uses over all its steps, the mean over the patterns that use it."""
     totals: dict[int, int] = {}
-    for route, amount in StepUse.objects.filter(item=item).values_list("step__route_id", "per_hundred"):
-        totals[route] = totals.get(route, 0) + amount
+    for step in steps_using(item):
+        totals[step.route_id] = totals.get(step.route_id, 0) + step.uses.get(item=item).per_hundred
     return Fraction(sum(totals.values()), 100 * len(totals)) if totals else Fraction(0)
+
+
+def steps_using(item: Item) -> list[Step]:
+    """Return the steps that use an item, of the newest route of each pattern."""
+    rows = Route.objects.order_by("pattern_id", "version").values_list("pattern_id", "pk")
+    newest = dict(rows)
+    found = Step.objects.filter(route_id__in=newest.values(), uses__item=item).select_related("route__pattern")
+    return list(found.order_by("route__pattern__code", "number"))

@@ -161,6 +161,7 @@ PAGES: Lines = {
     "staff:shelf_out": {"GET": HAND},
     "staff:shelf_back": {"GET": HAND, "POST": HAND},
     "staff:shelf_count_sheet": {"GET": HAND},
+    "staff:item_use_rate": {"GET": DESK, "POST": DESK},
     "staff:shelf_points": {"GET": DESK, "POST": DESK},
     "staff:item": {"GET": HAND, "POST": HAND},
     "staff:item_change": {"GET": DESK, "POST": DESK},

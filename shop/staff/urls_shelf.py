@@ -10,6 +10,7 @@ from shop.staff.views import (
     shelf_moves,
     shelf_points,
     shelf_seconds,
+    use_rates,
 )
 
 shelf_room = [
@@ -34,6 +35,7 @@ shelf_room = [
     path("item/<itemcode:code>/parts", shelf.item_recipe, name="item_recipe"),
     path("item/<itemcode:code>/count", shelf_moves.count, name="item_count"),
     path("item/<itemcode:code>/use", shelf_moves.use, name="item_use"),
+    path("item/<itemcode:code>/use-rate", use_rates.use_rate, name="item_use_rate"),
     path("item/<itemcode:code>/scrap", shelf_moves.scrap, name="item_scrap"),
     path("item/<itemcode:code>/take-out", shelf_moves.take_out, name="item_take_out"),
 ]

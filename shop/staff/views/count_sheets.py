@@ -193,6 +193,8 @@ def _count(found: StockCountLine, form: LineForm, who: posting.Doing, back: str)
         said = "Look once more" if found.lot_id else "Count it once more"
         return here_again, f"{said}: the book says something else. A second count holds, or write why it is so."
     said = f"{name_of(found)}: written down."
+    if outcome.difference:
+        said += f" The book said {wording.amount(found.item, outcome.line.expected or 0)}."
     if outcome.gave_way:
         said += f" {giving_way.said(outcome.gave_way)}"
     if back == "sheet":

@@ -24,6 +24,7 @@ from shop.staff.views import shelf_forms as forms
 from shop.staff.views.asking import Ask, ask
 from shop.staff.views.counter_forms import FindForm
 from shop.staff.views.counter_history import link
+from shop.staff.views.use_rates import use_said
 
 ROOM = "shelf"
 _HEADS = {
@@ -109,6 +110,7 @@ def item_page(request: HttpRequest, code: str) -> HttpResponse:
         "lines": book_lines.table(movements.page(Sought(item_id=item.pk), size=10).entries, f"Lines about {item.code}"),
         "desk": reaches(here.acting_role, DESK),
         "to_sort": _to_sort(item),
+        "uses": use_said(item),
         "can_make": item.kind == Item.Kind.TOOL and row.parts > 0,
     }
     return posting.sheet(here, "staff/shelf/item.html", ROOM, facts, form=form)
