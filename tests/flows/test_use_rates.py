@@ -15,7 +15,7 @@ from shop.shared.errors import Invalid
 from tests import forge, makers
 from tests.forge import GROUND
 from tests.makers import AT
-from tests.pages.pressing import follow, press, text
+from tests.pages.pressing import ODD, follow, press, text
 from tests.people import client_of, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -110,3 +110,14 @@ def test_the_item_s_page_says_it_and_leads_to_the_routes(belts: Item) -> None:
     done = follow(desk, press(desk, address))
     assert "One new route written; runs that were begun keep theirs." in text(done)
     assert desk.get("/item/NONE/use-rate").status_code == 404
+
+
+def test_no_odd_value_and_no_item_of_another_kind_changes_a_route(belts: Item) -> None:
+    desk, routes = client_of("desk"), Route.objects.count()
+    for odd in ODD:
+        assert press(desk, f"/item/{belts.code}/use-rate", now=odd).status_code == 422, odd[:20]
+    tool = Item.objects.get(kind=Item.Kind.TOOL)
+    said = follow(desk, desk.get(f"/item/{tool.code}/use-rate"))
+    assert "Too little is learned of it yet, or the routes say already what was learned." in text(said)
+    assert desk.post(f"/item/{tool.code}/use-rate", {"now": "15"}).status_code == 422
+    assert Route.objects.count() == routes

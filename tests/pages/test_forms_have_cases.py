@@ -18,6 +18,7 @@ ELSEWHERE = {
     ),
     "staff:door_photo": "test_second_look.py",
     "staff:week": "test_week.py",
+    "staff:item_use_rate": "test_use_rates.py",
     "staff:order_day_asked": "test_asked.py",  # a button without a field
 }  # fmt: skip
 PLAIN = {

@@ -1,6 +1,6 @@
 """What a piece uses of a consumable, as counts and bottles taught it; put into the routes at one touch."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from inventory.models import Item
@@ -52,8 +52,11 @@ def use_rate(request: HttpRequest, code: str) -> HttpResponse:
     """Put what was learned into the routes: a new version of each that uses the item."""
     here, item = posting.here_of(request), shelf.find_item(code)
     wanted = flow.proposal(item) if item else None
-    if item is None or (wanted is None and here.method != "POST"):
+    if item is None:
         return posting.not_there(here)
+    if wanted is None and here.method != "POST":
+        posting.say(here, "Too little is learned of it yet, or the routes say already what was learned.")
+        return HttpResponseRedirect(reverse("staff:item", args=[item.code]))
     first = {"now": str(wanted.now)} if wanted else {}
     form = RateForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop(), initial=first)
     back = reverse("staff:item", args=[item.code])
