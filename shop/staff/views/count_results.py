@@ -75,6 +75,7 @@ def sums_said(rows: Sequence[StockCountLine], *, costs: bool) -> str:
     said = f"{words.count(len(fewer), 'line')} short, {words.count(len(more), 'line')} over: the one makes up for no other."
     worth, currency = _worth(rows), shop_row.the_shop().currency
     if costs and any(worth.values()):
-        lost, found = (money_units.money(sum(worth[one.pk] for one in side), currency) for side in (fewer, more))
-        said += f" Goods for {lost} are missing, goods for {found} were not in the book."
+        for side, way in ((fewer, "are missing"), (more, "were not in the book")):
+            total = sum(worth[one.pk] for one in side)
+            said += f" Goods for {money_units.money(total, currency)} {way}." if total else ""
     return words.capital(said)
