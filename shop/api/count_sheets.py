@@ -1,6 +1,8 @@
 """Counting by a program: sheets are opened, read blind, counted line by line and closed."""
 
 import datetime as dt
+from dataclasses import replace
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from inventory.models import Place, StockCount, StockCountLine
@@ -50,8 +52,11 @@ class OpenCountBody(fields.Body):
 class CountLineBody(fields.Body):
     """What was found."""
 
-    found = fields.Quantity(required=False, help_text="How many or how much is there.")
+    found = fields.Quantity(none=True, required=False, help_text="How many or how much is there.")
     here = fields.YesNo(required=False, help_text="Of a bar: whether it is there.")
+    length = fields.Text(
+        longest=40, required=False, help_text="Of a bar that is there: its length, where it was taped."
+    )
     reason = fields.Text(
         longest=300, required=False, help_text="Why it is so; with it a difference is written down at once."
     )
@@ -163,11 +168,16 @@ class CountLine(Endpoint):
         if line.lot_id is not None:
             if "here" not in body:
                 raise Invalid.field("here", "Here: say whether the bar is there, true or false.")
-            outcome = flow.tick_bar(line, here=body["here"], stamp=made)
+            made = replace(made, reason=body.get("reason", ""))
+            if body.get("length") and body["here"]:
+                outcome = flow.tape_bar(line, body["length"], stamp=made)
+            else:
+                outcome = flow.tick_bar(line, here=body["here"], stamp=made)
         else:
             if "found" not in body:
                 raise Invalid.field("found", "Found: say how many are there, 0 or more.")
-            found = fields.to_raw(body["found"], line.item.unit, "found")
+            none = not Decimal(body["found"])
+            found = 0 if none else fields.to_raw(body["found"], line.item.unit, "found")
             outcome = flow.count_line(line, found, typed=str(body["found"]), stamp=made, reason=body.get("reason", ""))
         gave = [{"order": one.order.number, "line": one.number} for one in outcome.gave_way]
         return reply({"line": line_shown(outcome.line), "gave_way": gave})

@@ -170,14 +170,19 @@ class Word(serializers.ChoiceField):
 
 @extend_schema_field({"type": "string", "pattern": QUANTITY_PATTERN, "examples": ["2", "3746.5"]})
 class Quantity(serializers.Field):
-    """A quantity as decimal text in the item's own unit."""
+    """A quantity as decimal text in the item's own unit, above nought where `none` is not said to be one too."""
+
+    def __init__(self, *, none: bool = False, **rest: Any) -> None:
+        super().__init__(**rest)
+        self.none = none
 
     def to_internal_value(self, data: Any) -> str:
-        """Return the text, once it is known to be a decimal number above nought."""
+        """Return the text, once it is known to be a decimal number."""
         ok = isinstance(data, str) and data.isascii() and len(data) <= 19 and _is_decimal(data)
-        if not ok or Decimal(data) == 0:
+        if not ok or (Decimal(data) == 0 and not self.none):
+            least = "of nought or more" if self.none else "above nought"
             raise serializers.ValidationError(
-                'This must be a quantity above nought as text, such as "2" or "3746.5".', code="quantity"
+                f'This must be a quantity {least} as text, such as "2" or "3746.5".', code="quantity"
             )
         return str(data)
 

@@ -102,6 +102,25 @@ def test_a_line_is_said_to_be_one_off(program: Program, handles: Item) -> None:
     assert data(changed)["one_off"] is True
 
 
+def test_nothing_left_is_a_count_too_and_a_bar_is_ticked_or_taped_by_a_program(program: Program) -> None:
+    item = makers.make_item(Item.Kind.HANDLE, code="HA16")
+    makers.put_in(item, 2)
+    bar = makers.make_item(Item.Kind.BAR, code="R2")
+    makers.put_in(bar, 20 * makers.FOOT_NM)
+    made = data(program.post("count-sheets", {"what": "kind", "kind": "handle"}), 201)
+    address = f"count-sheets/{made['number']}/lines/1"
+    problem(program.post(address, {"found": "-1"}), 422)
+    line = data(program.post(address, {"found": "0", "reason": "sold at the fair"}))["line"]
+    assert (line["state"], line["counted"], line["book"]) == ("counted", "0", "2")
+    made = data(program.post("count-sheets", {"what": "kind", "kind": "bar"}), 201)
+    address = f"count-sheets/{made['number']}/lines/1"
+    problem(program.post(address, {"found": "1"}), 422)
+    assert data(program.post(address, {"here": True}))["line"]["reason"] == ""
+    line = data(program.post(address, {"here": True, "length": "19 ft", "reason": "sawn for a trial"}))["line"]
+    assert (line["counted"], line["reason"]) == ("5791.2", "sawn for a trial")
+    problem(program.post(address, {"here": True, "length": "long"}), 422)
+
+
 def test_a_sheet_is_counted_blind_by_a_program(program: Program) -> None:
     item = makers.make_item(Item.Kind.HANDLE, code="HA16")
     makers.put_in(item, 30, at=NOW - WEEK)

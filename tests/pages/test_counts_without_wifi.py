@@ -4,11 +4,14 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.db import transaction
 from django.db.models import Sum
 from django.test import Client
 
 from inventory.models import Holding, RunCount
-from tests import forge
+from inventory.queries import count_sheets as queries
+from inventory.services import count_sheets
+from tests import forge, makers
 from tests.conftest import LONG
 from tests.people import log_in, make_person, make_shop, make_tablet
 
@@ -99,3 +102,27 @@ def test_the_same_kept_count_sent_twice_is_booked_once(tablet: Any, live_server:
     tablet.goto(f"{live_server.url}/floor")
     all_sent(tablet, 20_000)
     assert RunCount.objects.count() == 1
+
+
+def test_lines_of_a_count_sheet_are_kept_too_and_carry_the_moment_of_their_touch(tablet: Any, live_server: Any) -> None:
+    oil = makers.make_item("consumable", name="linseed oil", unit="ul", buy_unit="tin", issue_per_buy=1_000_000)
+    makers.put_in(oil, 3_500_000)
+    bar = makers.put_in(makers.make_item("bar"), makers.FOOT_NM)
+    with transaction.atomic():
+        sheet = count_sheets.open_sheet(
+            "all", [*queries.of_kind("consumable"), *queries.of_kind("bar")], stamp=makers.stamp()
+        )
+    tablet.goto(f"{live_server.url}/shelf/counts/{sheet.number}")
+    tablet.context.set_offline(True)
+    tablet.fill("[name=whole]", "3")
+    tablet.click("button:has-text('and 1/4')")
+    tablet.wait_for_function(f"() => {KEPT} === 1")
+    tablet.click("button:text-is('Here')")
+    tablet.wait_for_function(f"() => {KEPT} === 2")
+    kept = tablet.evaluate("JSON.parse(localStorage.getItem('kept-counts')).map(one => one.words)")
+    assert kept == ["linseed oil, Shelf: 3", f"bar {bar.bar.number}, {bar.item.name}, Rack: yes"]
+    tablet.context.set_offline(False)
+    all_sent(tablet, 30_000)
+    lines = {one.item_id: one for one in queries.lines(sheet)}
+    assert (lines[oil.pk].counted, lines[bar.item_id].counted) == (3_250_000, makers.FOOT_NM)
+    assert lines[oil.pk].entry.happened_at < lines[oil.pk].entry.booked_at
