@@ -35,7 +35,7 @@ class Supplier(models.Model):
 
 
 class Freight(models.Model):
-    """What a supplier asks for carriage of an order from a value or a mass on; the dearest step reached holds."""
+    """What a supplier asks for carriage of an order from a value or a mass on; of each the last step reached holds, and the dearer of both."""
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="freight")
     from_minor = models.BigIntegerField(default=0)

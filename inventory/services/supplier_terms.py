@@ -123,10 +123,10 @@ def note_price(
         raise Invalid.field("length", "Length: up to 100 m would work.")
     if not 1 <= from_qty <= 1_000_000 or not 1 <= bundle <= 10_000:
         raise Invalid.field("from_qty", "From how many, and sold by: 1 or more would work.")
-    if SupplierPrice.objects.filter(supplier=supplier).count() >= MOST_PRICES:
-        raise Invalid.field("item", f"Prices: {MOST_PRICES} are noted already; take old ones away.")
     where: dict[str, Any] = {"supplier": supplier, "item": item, "length_nm": length_nm, "from_qty": from_qty}
     before = SupplierPrice.objects.filter(**where).values("price_minor", "bundle").first()
+    if before is None and SupplierPrice.objects.filter(supplier=supplier).count() >= MOST_PRICES:
+        raise Invalid.field("item", f"Prices: {MOST_PRICES} are noted already; take old ones away.")
     facts: dict[str, Any] = {"price_minor": price_minor, "bundle": bundle, "noted_on": noted_on}
     made, _ = SupplierPrice.objects.update_or_create(**where, defaults=facts)
     audit.write(

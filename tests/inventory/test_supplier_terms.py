@@ -120,6 +120,27 @@ def test_the_pages_read_terms_and_prices_as_they_are_typed(firm: Supplier):
     assert "Another firm" in client.get("/door/suppliers").content.decode()
 
 
+def test_a_step_in_kilograms_is_kept_when_the_page_is_saved_as_it_stands(firm: Supplier):
+    set_terms(firm, Step(3_000, from_mass_mg=90_000_000))
+    client, address = client_of("desk"), f"/door/supplier/{firm.pk}/terms"
+    shown = re.search(r'name="freight"[^>]*>([^<]*)<', client.get(address).content.decode())
+    assert shown is not None
+    before = AuditLine.objects.filter(action="supplier terms changed").count()
+    typed = {"email": "", "phone": "", "lead_days": "", "min_order": "0", "order_cost": "", "freight": shown[1].strip()}
+    assert sent(client, address, **typed).status_code == 302
+    assert Freight.objects.get(supplier=firm).from_mass_mg == 90_000_000
+    assert AuditLine.objects.filter(action="supplier terms changed").count() == before
+
+
+def test_a_list_of_prices_that_is_full_still_takes_a_new_price_of_the_same_thing(firm: Supplier, monkeypatch):
+    monkeypatch.setattr(services, "MOST_PRICES", 1)
+    item, other = makers.make_item(), makers.make_item()
+    note(firm, item, 6_000)
+    assert note(firm, item, 6_200).price_minor == 6_200
+    with pytest.raises(Invalid, match="are noted already"):
+        note(firm, other, 1)
+
+
 def test_a_program_that_may_see_costs_reads_and_notes_them(firm: Supplier):
     program, item = Program(), makers.make_item(code="HA16")
     body = {

@@ -111,7 +111,7 @@ def _written(supplier: Supplier, currency: str) -> str:
     for one in Freight.objects.filter(supplier=supplier).order_by("from_mass_mg", "from_minor"):
         price = typed_amount(one.freight_minor, currency)
         start = typed_amount(one.from_minor, currency) if one.from_minor else ""
-        start = units.mass_lb(one.from_mass_mg) if one.from_mass_mg else start
+        start = units.mass_lb(one.from_mass_mg, figures=12) if one.from_mass_mg else start
         lines.append(f"from {start}: {price}" if start else price)
     return "\n".join(lines)
 
