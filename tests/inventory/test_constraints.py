@@ -426,7 +426,7 @@ def test_what_exists_once_is_not_inserted_again(name: str) -> None:
         copy.load_id = model._default_manager.exclude(load=row.load_id).values_list("load_id", flat=True)[0]
     if name == "stock_count_line_once":  # the same number for something else
         copy.item_id = Item.objects.exclude(pk=row.item_id).values_list("pk", flat=True)[0]
-    if name == "stock_count_bar_once":
+    if name in {"stock_count_bar_once", "stock_count_item_once"}:
         copy.number = 1_000
     with pytest.raises(IntegrityError) as refused, transaction.atomic():
         copy.save(force_insert=True)

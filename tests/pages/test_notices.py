@@ -177,6 +177,7 @@ def test_the_day_sheet_says_whom_to_tell_and_whose_answer_is_awaited(order: Orde
 
 def test_the_nights_mail_says_it_too(order: Order) -> None:
     desk = client_of("desk")
+    makers.put_in(Item.objects.get(), 60)  # nothing to buy tonight
     first = night.compute(at=NOW, today=NOW.date())
     assert first["headline"] == "One order slips; one customer to tell"
     press(desk, f"{page_of(order)}/notice")
