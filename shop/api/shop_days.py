@@ -17,6 +17,9 @@ CLOCK = {"type": "string", "pattern": "^[0-2][0-9]:[0-5][0-9]$", "description": 
 WEEKDAYS = {"type": "array", "items": {"type": "integer", "minimum": 0, "maximum": 6}, "description": "0 for Monday."}
 SETTINGS = shapes.thing(
     name=shapes.TEXT,
+    address=shapes.TEXT,
+    phone=shapes.TEXT,
+    email=shapes.TEXT,
     zone=shapes.TEXT,
     currency=shapes.TEXT,
     opens_at=CLOCK,
@@ -39,16 +42,19 @@ SETTINGS = shapes.thing(
         lp_gas_most=shapes.MASS,
         flammable_most_ml=shapes.QUANTITY,
         weekly_day=shapes.WHOLE,
+        steel_papers=shapes.TEXT,
     ),
 )
 _SETTINGS_EXAMPLE = {
-    "name": "Example Forge", "zone": "America/Chicago", "currency": "USD", "opens_at": "08:00", "closes_at": "17:00",
+    "name": "Example Forge", "address": "1 Quench Lane\nExampleton", "phone": "555 0100", "email": "forge@example.org",
+    "zone": "America/Chicago", "currency": "USD", "opens_at": "08:00", "closes_at": "17:00",
     "open_days": [0, 1, 2, 3, 4], "production_percent": 65, "carrier_days": [0, 1, 2, 3, 4], "carrier_by": "15:00",
     "oven_alone": False, "sure_one_off": 90, "sure_dealer": 95, "slips_below": 80,
     "buying": {
         "holding_percent": 20, "order_cost": {"amount": "15.00", "currency": "USD"}, "may_be_spent": None,
         "not_dry_often": 98, "not_dry_sometimes": 95, "not_dry_seldom": 90,
         "lp_gas_most": {"g": "136077.711", "pounds": "300 lb"}, "flammable_most_ml": "227124.707", "weekly_day": 6,
+        "steel_papers": "With the steel: a certificate of the mill for each mill heat.",
     },
 }  # fmt: skip
 SHUT = shapes.thing(id=shapes.WHOLE, first=shapes.DAY, last=shapes.DAY, why=shapes.TEXT)
@@ -96,12 +102,16 @@ def _buying_shown(shop: Shop, *, costs: bool) -> dict[str, Any]:
         "lp_gas_most": fields.mass(kept.lp_gas_most_mg),
         "flammable_most_ml": fields.quantity(kept.flammable_most_ul, "ul"),
         "weekly_day": kept.weekly_day,
+        "steel_papers": kept.steel_papers,
     }
 
 
 def _settings_shown(kept: Settings) -> dict[str, Any]:
     return {
         "name": kept.name,
+        "address": kept.address,
+        "phone": kept.phone,
+        "email": kept.email,
         "zone": kept.zone,
         "currency": kept.currency,
         "opens_at": f"{kept.opens_at:%H:%M}",

@@ -21,6 +21,13 @@ from shop.shared.models import Shop
 
 NAME = "Harrow Fen Toolworks"
 ZONE = "America/New_York"
+SHOP = shop_settings.Settings(
+    name=NAME,
+    address="7 Sluice Lane (invented)\nHarrow Fen",
+    phone="555 0142",
+    email="office@harrow-fen.example",
+    zone=ZONE,
+)
 DENSE_DAYS = 42  # the last weeks are made up day by day, what lies before on three days a week
 SEED = 1847
 
@@ -58,7 +65,7 @@ def load(*, now: dt.datetime, new_password: Callable[[], str], days: int, say: C
     first = today - dt.timedelta(days=days)
     say(f"Making up {days} days of {NAME} ...")
     with transactions.entry_point():
-        shop_row.make(shop_settings.Settings(name=NAME, zone=ZONE), at=now, by=by.label, invented=True)
+        shop_row.make(SHOP, at=now, by=by.label, invented=True)
         shop_row.set_recipients([("Hale", "hale@harrow-fen.example")], at=now, by=by.label)
         catalogue.ensure_places()
         grade_book.seed()

@@ -8,6 +8,7 @@ from django.utils.html import escape
 
 from inventory.models import PurchaseOrder, PurchaseOrderLine
 from inventory.queries import deliveries
+from shop.flows import purchase_paper
 from shop.flows.night import words
 from shop.flows.purchase_paper import Paper
 from shop.shared import shop_row
@@ -38,10 +39,13 @@ def ordering(paper: Paper, *, first_sent: dt.date | None = None) -> Letter:
         after.append(f"Together {paper.total}{carriage}, as far as we know your prices.")
     if paper.wanted is not None:
         after.append(f"Wanted by {_full(paper.wanted)}.")
+    if paper.address:
+        after.append(f"Bring it to:\n{paper.shop}\n{paper.address}")
     after += paper.papers
     if paper.note:
         after.append(paper.note)
     after.append(f"Tell us the day it will come, and name order {paper.number} on the delivery paper.")
+    after += _reach(paper.reach)
     rows = [(f"{one.number}.", one.many, one.what, one.price) for one in paper.lines]
     return Letter(subject, _text(before, rows, after), _html(before, rows, after))
 
@@ -58,7 +62,7 @@ def where_is_it(order: PurchaseOrder) -> Letter:
         before.append(f"{day}.")
     before.append("Of it we still wait for:")
     rows = [(f"{line.number}.", to_come(line), line.item.name, "") for line in deliveries.to_come(order)]
-    after = ["Tell us on which day it will come."]
+    after = ["Tell us on which day it will come.", *_reach(purchase_paper.reach(shop))]
     return Letter(
         f"Where is order {order.number} from {shop.name}", _text(before, rows, after), _html(before, rows, after)
     )
@@ -91,6 +95,10 @@ def to_come(line: PurchaseOrderLine) -> str:
 def _head(paper: Paper) -> str:
     name = f"{paper.shop}{_invented(invented=paper.invented)}"
     return f"{name}\nOrder {paper.number} to {paper.supplier}, {_full(paper.ordered)}"
+
+
+def _reach(said: str) -> list[str]:
+    return [f"You reach us at {said}."] if said else []
 
 
 def _invented(*, invented: bool) -> str:

@@ -9,11 +9,8 @@ from inventory.queries import order_sum
 from inventory.services import reading
 from shop.flows.night import words
 from shop.shared import shop_row, units
+from shop.shared.models import Shop
 
-MILL_PAPERS = (
-    "With the steel: a certificate of the mill, EN 10204 type 3.1, for each mill heat, and the mill heat number on every"
-    " bar or bundle."
-)
 _STEEL = (Item.Kind.BAR, Item.Kind.BLANK, Item.Kind.HEAD)
 
 
@@ -30,11 +27,13 @@ class PaperLine:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """A purchase order in words; `total` and `freight` are empty where nothing is known of them."""
+    """A purchase order in words; `total`, `freight`, `address` and `reach` are empty where nothing is known of them."""
 
     number: int
     shop: str
     invented: bool
+    address: str
+    reach: str
     supplier: str
     ordered: dt.date
     wanted: dt.date | None
@@ -56,13 +55,15 @@ def of(order: PurchaseOrder) -> Paper:
         order.number,
         shop.name,
         shop.invented,
+        shop.address,
+        reach(shop),
         order.supplier.name,
         order.ordered_on,
         order.wanted_on,
         [_line(line, shop.currency) for line in lines],
         total,
         freight,
-        _papers(lines),
+        _papers(lines, shop.steel_papers),
         order.note,
     )
 
@@ -88,8 +89,13 @@ def _what(item: Item) -> str:
     return item.name
 
 
-def _papers(lines: list[PurchaseOrderLine]) -> list[str]:
-    said = [MILL_PAPERS] if any(line.item.kind in _STEEL for line in lines) else []
+def reach(shop: Shop) -> str:
+    """Say how the shop is reached: phone and e-mail, what there is of them."""
+    return ", ".join(one for one in (shop.phone, shop.email) if one)
+
+
+def _papers(lines: list[PurchaseOrderLine], with_steel: str) -> list[str]:
+    said = [with_steel] if with_steel and any(line.item.kind in _STEEL for line in lines) else []
     chemicals = [str(line.number) for line in lines if line.item.safety_sheet]
     if chemicals:
         of_lines = f"line {chemicals[0]}" if len(chemicals) == 1 else f"lines {', '.join(chemicals)}"

@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass, fields
 
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid
-from shop.shared.models import Recipient, Shop
+from shop.shared.models import STEEL_PAPERS, Recipient, Shop
 
 MOST_MINOR = 10**12
 _MOST_MG, _MOST_UL = 10**11, 10**11  # a hundred tonnes, a hundred cubic metres
@@ -14,7 +14,7 @@ _MOST_MG, _MOST_UL = 10**11, 10**11  # a hundred tonnes, a hundred cubic metres
 @dataclass(frozen=True, slots=True)
 class Buying:
     """Holding cost in percent of value a year, cost of an order and money in minor units, reorders of 100 that do not run dry
-    by how often a thing is counted, LP-gas in mg, flammables in µL, the weekday of the owner's letter.
+    by how often a thing is counted, LP-gas in mg, flammables in µL, the weekday of the owner's letter, the sentence that asks for papers with steel.
     """
 
     holding_percent: int = 20
@@ -26,6 +26,7 @@ class Buying:
     lp_gas_most_mg: int = 136_077_711
     flammable_most_ul: int = 227_124_707
     weekly_day: int = 6
+    steel_papers: str = STEEL_PAPERS
 
 
 def of(shop: Shop) -> Buying:
@@ -64,6 +65,8 @@ def _wrong(wanted: Buying) -> list[tuple[str, str]]:
         found.append(("lp_gas", "LP-gas: a mass of 0 or more would work, such as 300 lb."))
     if not 0 <= wanted.flammable_most_ul <= _MOST_UL:
         found.append(("flammable", "Flammables: a volume of 0 or more would work, such as 60 gal."))
+    if len(wanted.steel_papers) > 300:
+        found.append(("steel_papers", "With steel: at most 300 characters would work."))
     if not 0 <= wanted.weekly_day <= 6:
         found.append(("weekly_day", "Letter of the week: a day from 0 for Monday to 6 for Sunday would work."))
     return found

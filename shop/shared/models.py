@@ -7,12 +7,20 @@ from django.db.models import F, Q
 
 from shop.shared.hours import CARRIER_BY, CLOSES_AT, OPENS_AT
 
+STEEL_PAPERS = (
+    "With the steel: a certificate of the mill, EN 10204 type 3.1, for each mill heat, and the mill heat number on every"
+    " bar or bundle."
+)
+
 
 class Shop(models.Model):
     """The shop's own settings; exactly one row."""
 
     id = models.SmallIntegerField(primary_key=True, default=1)
     name = models.CharField(max_length=120)
+    address = models.CharField(max_length=300, blank=True, help_text="where goods are brought to; lines")
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.CharField(max_length=254, blank=True, help_text="where answers to the shop's letters go")
     zone = models.CharField(max_length=60, default="UTC", help_text="IANA time zone name")
     currency = models.CharField(max_length=3, default="USD", help_text="ISO 4217")
     invented = models.BooleanField(default=False)
@@ -47,6 +55,7 @@ class Shop(models.Model):
     dry_seldom = models.PositiveSmallIntegerField(default=90)
     lp_gas_most_mg = models.BigIntegerField(default=136_077_711, help_text="LP-gas kept inside, empties count as full")
     flammable_most_ul = models.BigIntegerField(default=227_124_707, help_text="flammable liquids kept in the cabinet")
+    steel_papers = models.CharField(max_length=300, blank=True, default=STEEL_PAPERS, help_text="asked for with steel")
     weekly_day = models.SmallIntegerField(default=6, help_text="weekday of the owner's letter; 6 for Sunday")
 
     class Meta:

@@ -6,11 +6,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from zoneinfo import available_timezones
 
+from django.core.exceptions import ValidationError
+from django.core.validators import validate_email
+
 from shop.shared.errors import Invalid
 from shop.shared.hours import CARRIER_BY, CLOSES_AT, OPEN_DAYS, OPENS_AT
 from shop.shared.models import Shop
 
 _CURRENCY = re.compile(r"[A-Z]{3}")
+MOST_ADDRESS_LINES = 6
 _INCH_NM = 25_400_000
 _USUAL = {"opens_at": OPENS_AT, "closes_at": CLOSES_AT, "carrier_by": CARRIER_BY}
 _MOST_STEP_MG = 100_000_000  # a scale that shows steps of 100 kg weighs no bars
@@ -22,6 +26,9 @@ class Settings:
 
     name: str
     zone: str = "UTC"
+    address: str = ""
+    phone: str = ""
+    email: str = ""
     currency: str = "USD"
     night_hour: int = 6
     quiet_days: tuple[int, ...] = ()
@@ -46,6 +53,9 @@ def settings_of(shop: Shop) -> Settings:
     """Return the shop's settings as they stand."""
     return Settings(
         name=shop.name,
+        address=shop.address,
+        phone=shop.phone,
+        email=shop.email,
         zone=shop.zone,
         currency=shop.currency,
         night_hour=shop.night_hour,
@@ -79,6 +89,7 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
     found = []
     if not settings.name.strip() or len(settings.name) > 120:
         found.append(("name", "Name: the shop needs a name of 1 to 120 characters."))
+    found += _wrong_address(settings)
     if settings.zone not in available_timezones():
         found.append(
             ("zone", f"Zone: {settings.zone[:60]!r} is no time zone; Europe/Vienna or America/Chicago would work.")
@@ -99,6 +110,20 @@ def _wrong(settings: Settings) -> list[tuple[str, str]]:
         found.append(("tape_error", "Tape: how far one taped length may be off, at most an inch; 1/16 in would work."))
     if not 0 <= settings.scale_step_mg <= _MOST_STEP_MG:
         found.append(("scale_step", "Scale: the step it shows, at most 100 kg; 1 lb would work."))
+    return found
+
+
+def _wrong_address(settings: Settings) -> list[tuple[str, str]]:
+    found = []
+    if len(settings.address) > 300 or len(settings.address.splitlines()) > MOST_ADDRESS_LINES:
+        found.append(("address", f"Address: at most {MOST_ADDRESS_LINES} lines and 300 characters would work."))
+    if len(settings.phone) > 40 or len(settings.phone.splitlines()) > 1:
+        found.append(("phone", "Phone: at most 40 characters would work."))
+    if settings.email.strip():
+        try:
+            validate_email(settings.email.strip())
+        except ValidationError:
+            found.append(("email", "E-mail: an address such as forge@example.org would work."))
     return found
 
 
@@ -157,6 +182,9 @@ def columns(settings: Settings) -> Mapping[str, object]:
     """Return the settings as they are kept."""
     return {
         "name": settings.name.strip(),
+        "address": settings.address.strip(),
+        "phone": settings.phone.strip(),
+        "email": settings.email.strip(),
         "zone": settings.zone,
         "currency": settings.currency,
         "night_hour": settings.night_hour,

@@ -15,7 +15,7 @@ from inventory.services.purchasing import OrderClosed, ToBuy
 from shop.flows import delivering, purchase_letters, purchase_paper, purchase_sending
 from shop.shared.errors import Invalid, Stale
 from shop.shared.mail import outbox
-from shop.shared.models import AuditLine, Message
+from shop.shared.models import AuditLine, Message, Shop
 from tests import makers
 from tests.makers import AT, actor
 from tests.people import make_shop
@@ -101,6 +101,7 @@ def test_an_order_goes_to_the_supplier_by_e_mail_as_text_and_as_html(
     assert mail.recipients == ["orders@steel.example"]
     assert mail.message["Subject"] == f"Order {order.number} from Test Forge"
     assert " " not in mail.message["Message-ID"].strip()
+    assert mail.message["Reply-To"] is None  # the shop has no address of its own yet
     text = mail.message.get_body(("plain",)).get_content()
     html = mail.message.get_body(("html",)).get_content()
     for said in ("5 bars of 20 ft", "steel 1045, round 2 in", "3 dozen", "handle 14 in", "EN 10204 type 3.1",
@@ -111,6 +112,28 @@ def test_an_order_goes_to_the_supplier_by_e_mail_as_text_and_as_html(
     assert "572.00 USD" in text
     order.refresh_from_db()
     assert (order.sent_how, order.sent_to, order.sent_at) == ("e-mail", "orders@steel.example", AT)
+
+
+def test_the_letter_says_where_goods_are_brought_to_and_answers_go_to_the_shop(
+    order: PurchaseOrder, post_office: MailServer
+) -> None:
+    Shop.objects.update(address="7 Sluice Lane\nHarrow Fen", phone="555 0142", email="office@forge.example")
+    send(order, "e-mail", "orders@steel.example")
+    outbox.send_due(lambda: AT)
+    mail = post_office.accepted[0].message
+    assert mail["Reply-To"] == "office@forge.example"
+    text = mail.get_body(("plain",)).get_content().replace("\r\n", "\n")
+    assert "Bring it to:\nTest Forge\n7 Sluice Lane\nHarrow Fen" in text
+    assert "You reach us at 555 0142, office@forge.example." in text
+    assert "7 Sluice Lane<br>Harrow Fen" in mail.get_body(("html",)).get_content()
+    assert "You reach us at 555 0142" in purchase_letters.where_is_it(order).text
+
+
+def test_with_steel_the_order_asks_for_what_the_shop_wants(order: PurchaseOrder, handles: Item) -> None:
+    Shop.objects.update(steel_papers="With the steel: a test report, EN 10204 type 2.2.")
+    assert purchase_paper.of(order).papers == ["With the steel: a test report, EN 10204 type 2.2."]
+    Shop.objects.update(steel_papers="")
+    assert purchase_paper.of(order).papers == []
 
 
 def test_an_order_sent_again_says_that_it_is_no_second_one(order: PurchaseOrder, post_office: MailServer) -> None:

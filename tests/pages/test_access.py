@@ -679,6 +679,9 @@ def test_revoking_what_is_not_there_changes_nothing(shop: Shop, page: str) -> No
 
 SETTINGS = {
     "name": "Test Forge",
+    "address": "7 Sluice Lane\r\nHarrow Fen\r\n",
+    "phone": " 555 0142 ",
+    "email": "office@forge.example",
     "zone": "Europe/Vienna",
     "currency": "eur",
     "night_hour": "5",
@@ -716,6 +719,8 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
         ("Ada", "ada@example.org"),
         ("", "bert@example.org"),
     ]
+    assert (changed.address, changed.phone) == ("7 Sluice Lane\nHarrow Fen", "555 0142")
+    assert changed.email == "office@forge.example"
     assert (changed.kerf_nm, changed.scale_step_mg, changed.tape_error_nm) == (1_600_000, 500_000, 1_587_500)
     assert not changed.saw_before_certificate
     assert (changed.closes_at, changed.open_days) == (dt.time(16, 30), "0,1,2,3,4,5")
@@ -738,6 +743,13 @@ def test_the_owner_changes_the_shops_settings(shop: Shop) -> None:
     [
         {"name": ""},
         {"name": "  "},
+        {"address": "\n".join("abcdefg")},
+        {"address": "x" * 301},
+        {"address": "a\x00b"},
+        {"phone": "5" * 41},
+        {"email": "office"},
+        {"email": "a@example.org, b@example.org"},
+        {"email": "a@example.org\r\nBcc: everybody@example.org"},
         {"zone": "Mars/Olympus"},
         {"currency": "E1R"},
         {"currency": "EURO"},

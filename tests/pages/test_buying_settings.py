@@ -28,6 +28,7 @@ def sent(client, address: str, **typed: object):
 BUYING = {
     "holding": "25", "order_cost": "12.50", "spend": "900", "dry_often": "99", "dry_sometimes": "94", "dry_seldom": "80",
     "lp_gas": "200 lb", "flammable": "30 gal", "weekly_day": "0",
+    "steel_papers": "With the steel:\r\n  a test report.",
 }  # fmt: skip
 
 
@@ -38,6 +39,7 @@ def test_buying_is_kept_as_typed() -> None:
     assert (kept.holding_percent, kept.order_cost_minor, kept.spend_minor) == (25, 1_250, 90_000)
     assert (kept.dry_often, kept.dry_sometimes, kept.dry_seldom, kept.weekly_day) == (99, 94, 80, 0)
     assert (kept.lp_gas_most_mg, kept.flammable_most_ul) == (90_718_474, 113_562_354)
+    assert kept.steel_papers == "With the steel: a test report."
     page = client.get("/settings/buying").content.decode()
     assert 'value="200 lb"' in page
     assert AuditLine.objects.filter(action="buying settings changed").count() == 1
@@ -57,7 +59,15 @@ def test_what_is_not_touched_is_kept_to_the_milligram() -> None:
 
 @pytest.mark.parametrize(
     ("field", "typed"),
-    [("holding", "101"), ("dry_often", "49"), ("dry_seldom", "100"), ("lp_gas", "much"), ("order_cost", "-1")],
+    [
+        ("holding", "101"),
+        ("dry_often", "49"),
+        ("dry_seldom", "100"),
+        ("lp_gas", "much"),
+        ("order_cost", "-1"),
+        ("steel_papers", "x" * 301),
+        ("steel_papers", "a\x00b"),
+    ],
 )
 def test_what_no_shop_can_have_is_refused_and_changes_nothing(field: str, typed: str) -> None:
     answer = sent(client_of("owner"), "/settings/buying", **{**BUYING, field: typed})

@@ -154,12 +154,14 @@ def _not_taken(row: Message, why: carrier.NotTaken, at: dt.datetime) -> None:
 
 def _letter(row: Message, at: dt.datetime) -> carrier.Letter:
     address = parseaddr(settings.MAIL_FROM)[1] or settings.MAIL_FROM
-    shop = " ".join((Shop.objects.values_list("name", flat=True).first() or "").split())
+    name, answers = Shop.objects.values_list("name", "email").first() or ("", "")
+    shop = " ".join(name.split())
     mail = EmailMultiAlternatives(
         subject=row.subject,
         body=row.text,
         from_email=formataddr((shop, address)),
         to=[row.recipient],
+        reply_to=[answers] if answers else None,
         headers={"Message-ID": row.message_id, "Date": format_datetime(at), "Auto-Submitted": "auto-generated"},
     )
     if row.html:

@@ -10,7 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from shop.access.roles import SCOPES
 from shop.access.services.feeds import Sheet
-from shop.staff.fields import Length, Weight
+from shop.staff.fields import Length, Weight, Words
 from shop.staff.forms import ShopForm
 
 # Far enough from the ends of the calendar that a day has a day after it in every zone.
@@ -145,6 +145,17 @@ class LinkForm(ShopForm):
 
 class SettingsForm(ShopForm):
     name = forms.CharField(label="Name", max_length=120)
+    address = Words(
+        longest=300,
+        rows=4,
+        label="Address",
+        required=False,
+        help_text="Where goods are brought to; on papers and letters.",
+    )
+    phone = Words(longest=40, label="Phone", required=False)
+    email = Words(
+        longest=254, label="E-mail", required=False, help_text="Where suppliers’ answers to letters of the shop go."
+    )
     zone = _zone()
     currency = forms.CharField(label="Currency", max_length=3, help_text="Three capital letters, such as EUR or USD.")
     night_hour = forms.IntegerField(

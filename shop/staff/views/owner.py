@@ -168,7 +168,7 @@ def _prepared(form: ShopForm, *, login: str, name: str) -> str | None:
 def _change_settings(form: forms.SettingsForm, by: Person) -> Shop:
     typed, at = form.cleaned_data, clock.now()
     wanted = shop_settings.Settings(
-        name=typed["name"],
+        **{name: typed[name] for name in ("name", "address", "phone", "email")},
         zone=typed["zone"],
         currency=typed["currency"].upper(),
         night_hour=typed["night_hour"],

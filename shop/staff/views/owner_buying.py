@@ -10,7 +10,7 @@ from shop.shared.buying_settings import Buying
 from shop.shared.errors import Invalid
 from shop.shared.models import Recipient
 from shop.staff import posting
-from shop.staff.fields import Amount, SlipForm, Typed, Weight, Whole, typed_amount
+from shop.staff.fields import Amount, SlipForm, Typed, Weight, Whole, Words, typed_amount
 
 _DAYS = [
     (0, "Monday"),
@@ -45,6 +45,10 @@ class BuyingForm(SlipForm):
     dry_seldom = Whole(label="Counted seldom", least=50, most=99)
     lp_gas = Weight(label="LP-gas inside", help_text="At most, empty bottles counted as full: 300 lb.")
     flammable = Volume(label="Flammables", help_text="At most in the cabinet: 60 gal.")
+    steel_papers = Words(
+        longest=300, rows=3, label="With steel", required=False,
+        help_text="What an order asks for; a certificate’s type is one of EN 10204: 2.1, 2.2, 3.1 or 3.2.",
+    )  # fmt: skip
     weekly_day = forms.TypedChoiceField(label="Letter of the week on", choices=_DAYS, coerce=int)
 
 
@@ -57,7 +61,7 @@ def buying(request: HttpRequest) -> HttpResponse:
         "spend": "" if now.spend_minor is None else typed_amount(now.spend_minor, shop.currency),
         "dry_often": now.dry_often, "dry_sometimes": now.dry_sometimes, "dry_seldom": now.dry_seldom,
         "lp_gas": units.mass_lb(now.lp_gas_most_mg), "flammable": units.volume(now.flammable_most_ul).partition(" (")[0],
-        "weekly_day": now.weekly_day,
+        "steel_papers": now.steel_papers, "weekly_day": now.weekly_day,
     }  # fmt: skip
     form = BuyingForm(here.POST if here.method == "POST" else None, shop=shop, initial=first)
 
@@ -68,6 +72,7 @@ def buying(request: HttpRequest) -> HttpResponse:
             typed["holding"], typed["order_cost"], typed["spend"], typed["dry_often"], typed["dry_sometimes"],
             typed["dry_seldom"], typed["lp_gas"].mg if kept["lp_gas"] else now.lp_gas_most_mg,
             typed["flammable"] if kept["flammable"] else now.flammable_most_ul, typed["weekly_day"],
+            " ".join(typed["steel_papers"].split()),
         )  # fmt: skip
         buying_settings.change(wanted, at=who.at, by=who.by.label)
         return reverse("staff:settings_buying"), "The settings about buying are changed."
