@@ -180,6 +180,11 @@ def test_the_nights_mail_says_it_too(order: Order) -> None:
     makers.put_in(Item.objects.get(), 60)  # nothing to buy tonight
     first = night.compute(at=NOW, today=NOW.date())
     assert first["headline"] == "One order slips; one customer to tell"
+    written = letter.render(first).text.replace("\u00a0", " ")
+    assert written.count("Order 1, Tarn and Thrupp") == 1  # what slips and is to be told is one line of the mail
+    assert "Not told yet.\n  Tell them: http" in written
+    told = letter.render(letter.for_person(first, ["tell"])).text
+    assert "given Fri 13 Mar, which may not be kept; not told yet. Held up by ash boards." in told
     press(desk, f"{page_of(order)}/notice")
     notice = Notice.objects.get()
     with clock.frozen(NOW + 3 * DAY):

@@ -26,12 +26,12 @@ class Letter:
 
 def render(body: Body) -> Letter:
     """Write the message of a result."""
-    shop = body["shop"]
+    shop, parts = body["shop"], told_once(body["parts"])
     at = dt.datetime.fromisoformat(body["computed_at"])
     context = {
         "body": body,
         "shop": shop,
-        "parts": body["parts"],
+        "parts": parts,
         "when": f"{words.full_day(dt.date.fromisoformat(body['local_date']))}, {words.hour(at, shop['zone'])}",
         "late": _late(body, at),
         "foot": _foot(body, at),
@@ -40,7 +40,7 @@ def render(body: Body) -> Letter:
     }
     subject = f"{body['headline']} (late)" if body["late"] else body["headline"]
     text = render_to_string("staff/mail/night.txt", context)
-    html = render_to_string("staff/mail/night.html", {**context, "parts": _held_together(body["parts"])})
+    html = render_to_string("staff/mail/night.html", {**context, "parts": _held_together(parts)})
     return Letter(subject, text.strip() + "\n", html.strip() + "\n")
 
 
@@ -57,6 +57,35 @@ def for_person(body: Body, keys: list[str]) -> Body:
         "headline": headline.subject(told),
         "lead": headline.lead(told, balanced=not body["book"]["found"]),
     }
+
+
+def told_once(parts: list[Body]) -> list[Body]:
+    """Say of an order that slips and whose customer is to be told both in one line; the Day sheet has two places for it."""
+    to_tell = {
+        line["facts"]["order"]: line
+        for part in parts
+        if part["key"] == "tell"
+        for line in part["lines"]
+        if "since" in line["facts"]
+    }
+    told: set[int] = set()
+    found = []
+    for part in parts:
+        lines = part["lines"]
+        if part["key"] == "slips":
+            lines = [_to_tell(line, to_tell.get(line["facts"].get("order")), told) for line in lines]
+        elif part["key"] == "tell":
+            lines = [line for line in lines if "since" not in line["facts"] or line["facts"]["order"] not in told]
+        if lines:
+            found.append({**part, "lines": lines})
+    return found
+
+
+def _to_tell(line: Body, tell: Body | None, told: set[int]) -> Body:
+    if tell is None:
+        return line
+    told.add(tell["facts"]["order"])
+    return {**line, "words": f"{line['words']} Not told yet.", "link": tell["link"]}
 
 
 def _held_together(parts: list[Body]) -> list[Body]:
