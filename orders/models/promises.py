@@ -77,6 +77,7 @@ class Question(models.Model):
     digest = models.CharField(max_length=64, blank=True, help_text="of the document")
     code_version = models.CharField(max_length=40, blank=True)
     why_failed = models.CharField(max_length=300, blank=True)
+    not_taken_at = models.DateTimeField(null=True, help_text="they did not take it; it counts as demand all the same")
 
     class Meta:
         constraints = [

@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from inventory.models import Item
 from orders.models import Customer, Question
+from orders.services import not_taken
 from orders.services.ordering import Terms, Wanted
 from shop.api import asked, fields, orders, orders_shown, ship_days_shown
 from shop.api.ship_days_asked import Asking, Giving, noted
@@ -163,6 +164,37 @@ class Ideas(Endpoint):
         with turns.taken(turns.PROGRAMS) if question.ideas is None else contextlib.nullcontext():
             found = asking.bring_forward(question, at=call.at)
         return reply(ship_days_shown.ideas_shown(question, found))
+
+
+class NotTakenBody(fields.Body):
+    """Whether it was taken."""
+
+    not_taken = fields.YesNo(required=False, help_text="Without it yes; no strikes out what was said by mistake.")
+
+
+class NotTaken(Endpoint):
+    """What was asked for and not taken."""
+
+    operations: ClassVar = {
+        "POST": Operation(
+            name="noteShipDayNotTaken",
+            summary="Say that it was not taken",
+            tag=TAG,
+            words=(
+                "The customer went without: what was asked for counts as demand when reorders are reckoned, once for each"
+                " question. Taking the order after all strikes it out."
+            ),
+            body=NotTakenBody,
+            example={"not_taken": True},
+            replies={200: Reply("The question.", QUESTION, {**EXAMPLE, "not_taken_at": "2026-03-02T14:20:00Z"})},
+            once=True,
+        )
+    }
+
+    def post(self, call: Call) -> Answer:
+        """Note it."""
+        say = not_taken.note if call.body.get("not_taken", True) else not_taken.strike_out
+        return reply(ship_days_shown.shown(say(read(call.path["id"]), at=call.at, by=call.actor), call))
 
 
 class TakeWithDay(Giving):

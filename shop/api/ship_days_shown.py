@@ -56,6 +56,7 @@ QUESTION = shapes.thing(
     lines=shapes.many(shapes.thing(item=shapes.TEXT, quantity=shapes.QUANTITY)),
     answer=shapes.maybe(ANSWER),
     why_failed=shapes.TEXT,
+    not_taken_at=shapes.maybe(shapes.MOMENT),
 )
 IDEAS = shapes.thing(
     question=shapes.WHOLE,
@@ -112,6 +113,7 @@ EXAMPLE = {
         "stuck": [],
     },
     "why_failed": "",
+    "not_taken_at": None,
 }
 IDEAS_EXAMPLE = {
     "question": 17,
@@ -134,6 +136,7 @@ def shown(question: Question, call: Call) -> dict[str, Any]:
         "lines": [{"item": row["item"], "quantity": str(row["pieces"])} for row in question.lines],
         "answer": _answer(question.answer, hidden(call), named=call.may("addresses:read")) if answered else None,
         "why_failed": question.why_failed,
+        "not_taken_at": fields.moment(question.not_taken_at),
     }
 
 

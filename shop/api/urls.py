@@ -202,6 +202,7 @@ described: list[URLPattern] = [
     path("ship-days/questions", ship_days.Questions.as_view(), name="ship_day_questions"),
     path("ship-days/questions/<api_number:id>", ship_days.OneQuestion.as_view(), name="ship_day_question"),
     path("ship-days/questions/<api_number:id>/ideas", ship_days.Ideas.as_view(), name="ship_day_ideas"),
+    path("ship-days/questions/<api_number:id>/not-taken", ship_days.NotTaken.as_view(), name="ship_day_not_taken"),
     path("ship-days/questions/<api_number:id>/order", ship_days.TakeWithDay.as_view(), name="ship_day_order"),
     path("ship-days/at-risk", order_ship_days.AtRisk.as_view(), name="ship_days_at_risk"),
     path("orders/<api_number:number>/ship-day", order_ship_days.GiveDay.as_view(), name="order_ship_day"),

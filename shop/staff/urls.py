@@ -198,6 +198,7 @@ counter_room = [
     path("counter/take", counter.take, name="counter_take"),
     path("counter/ask", asked.ask, name="counter_ask"),
     path("counter/asked/<bookno:number>", asked.asked, name="counter_asked"),
+    path("counter/asked/<bookno:number>/not-taken", asked.not_taken, name="counter_asked_not_taken"),
     path("counter/asked/<bookno:number>/sooner", asked.ideas, name="counter_asked_ideas"),
     path("counter/queue", queue.queue, name="counter_queue"),
     path("order/<shopno:number>/queue", queue.move, name="order_queue"),

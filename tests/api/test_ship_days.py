@@ -8,7 +8,7 @@ import pytest
 from django.db import connection
 from django.http import HttpResponse
 
-from inventory.models import Item, ItemStock, Step
+from inventory.models import Item, ItemStock, RefusedDemand, Step
 from inventory.services.count_facts import Reject
 from orders.calc.dates_json import reading, writing
 from orders.models import Order, Promise, PromiseBasis, Question, RatedPromise
@@ -538,3 +538,30 @@ def test_reckoning_holds_no_transaction_open(monkeypatch: pytest.MonkeyPatch) ->
         assert asked["state"] == "answered"
         assert seen == [False] * 4
         assert checking.check_book(whole=True) == []
+
+
+# What was not taken
+
+
+def test_a_program_says_what_was_not_taken_and_strikes_it_out(program: Program) -> None:
+    question = ask(program, on_the_shelf(), 12)
+    assert question["not_taken_at"] is None
+    address = f"ship-days/questions/{question['id']}/not-taken"
+    said = data(program.post(address, {}))
+    assert said["not_taken_at"] == "2026-03-02T09:00:00Z"
+    assert data(program.post(address, {"not_taken": True}))["not_taken_at"] == said["not_taken_at"]
+    assert list(RefusedDemand.objects.values_list("item__code", "qty", "available")) == [("HAN-1", 12, 5)]
+    assert data(program.post(address, {"not_taken": False}))["not_taken_at"] is None
+    assert not RefusedDemand.objects.exists()
+    data(program.post(address, {}))
+    order = data(take(program, ask(program, Item.objects.get(), 5)), 201)
+    assert RefusedDemand.objects.count() == 1  # another question
+    about = ask(program, Item.objects.get(), 1)
+    data(take(program, about), 201)
+    found = problem(program.post(f"ship-days/questions/{about['id']}/not-taken", {}), 422)
+    assert "was taken on this answer" in found["detail"]
+    of_order = _unanswered(order)
+    found = problem(program.post(f"ship-days/questions/{of_order.pk}/not-taken", {}), 422)
+    assert f"is about order {order['number']}; cancel there" in found["detail"]
+    problem(program.post("ship-days/questions/999/not-taken", {}), 404)
+    problem(program.post(address, {"not_taken": "perhaps"}), 422)

@@ -7,9 +7,11 @@ import pytest
 from django.http import HttpResponse
 from django.test import Client
 
-from inventory.models import ItemStock, Step
+from inventory.models import ItemStock, RefusedDemand, Step
 from orders.calc.dates import asking as reckoning
 from orders.models import Customer, Order, Question
+from orders.queries.reorder.demand import demand
+from orders.queries.reorder.structure import structure
 from orders.services.ordering import Wanted
 from shop.flows import ringing
 from shop.flows.ship_days import asking, rating
@@ -432,3 +434,65 @@ def test_questions_are_asked_and_days_given_at_the_desk_only(shop: Shop, tool: T
     for number in (question.pk + 1, 999_999_999_999):
         assert desk.get(f"/counter/asked/{number}").status_code == 404
         assert desk.get(f"/counter/asked/{number}/sooner").status_code == 404
+
+
+# What was not taken
+
+
+def lost(client: Client, question: Question) -> HttpResponse:
+    """Press the button under "Not taken"."""
+    answer = client.get(f"/counter/asked/{question.pk}")
+    form = next(one for one in forms(answer) if one.action.endswith("/not-taken"))
+    button = re.search(r'name="how" value="(strike|not_taken)"', answer.content.decode())
+    assert button is not None
+    return follow(client, client.post(form.action, {**form.fields, "how": button[1]}))
+
+
+def test_what_they_did_not_take_counts_as_asked_for_once(desk: Client, tool: Tool) -> None:
+    makers.make_item(code="HA-16", name="Handle 16 in")
+    question = asked(desk, qty="30", item="CP-2", qty_1="4", item_1="HA-16")
+    told = page_of(lost(desk, question))
+    assert "30 × Cross peen 2 lb, 4 × Handle 16 in: not taken. Reorders count it as asked for." in told
+    rows = RefusedDemand.objects.order_by("item__code").values_list("item__code", "qty", "available", "asked_by")
+    assert list(rows) == [("CP-2", 30, 9, f"question {question.pk}"), ("HA-16", 4, 0, f"question {question.pk}")]
+    desk.post(f"/counter/asked/{question.pk}/not-taken", {"request_key": "a" * 32})
+    assert RefusedDemand.objects.count() == 2
+    assert "They did not take it, noted" in page_of(desk.get(f"/counter/asked/{question.pk}"))
+    built = structure(kerf_nm=0)
+    today = clock.local_date(AT, "UTC") + dt.timedelta(days=1)
+    assert demand(built, today=today, zone="UTC").of(tool.item.pk)[-1] == 30
+
+
+def test_two_callers_of_one_day_are_two_demands(desk: Client, tool: Tool) -> None:
+    for _ in range(2):
+        lost(desk, asked(desk, qty="30", item="CP-2"))
+    today = clock.local_date(AT, "UTC") + dt.timedelta(days=1)
+    assert demand(structure(kerf_nm=0), today=today, zone="UTC").of(tool.item.pk)[-1] == 60
+
+
+def test_what_is_taken_after_all_or_was_said_by_mistake_is_struck_out(
+    desk: Client, tool: Tool, dealer: Customer
+) -> None:
+    question = asked(desk, qty="3", item="CP-2")
+    lost(desk, question)
+    told = page_of(lost(desk, question))  # the same part strikes it out now
+    assert "Struck out; it does not count as asked for any more." in told
+    assert not RefusedDemand.objects.exists()
+    lost(desk, question)
+    follow(desk, give(desk, question, customer=FIRM))
+    assert (Order.objects.count(), RefusedDemand.objects.count()) == (1, 0)
+    sent = desk.post(f"/counter/asked/{question.pk}/not-taken", {"request_key": "b" * 32})
+    assert f"Order {Order.objects.get().number} was taken on this answer; cancel there" in page_of(follow(desk, sent))
+    assert not RefusedDemand.objects.exists()
+
+
+def test_the_item_says_how_often_it_was_not_taken(desk: Client, tool: Tool) -> None:
+    lost(desk, asked(desk, qty="30", item="CP-2"))
+    page = page_of(desk.get("/item/CP-2/lasts"))
+    assert "Once it could not be given or was not taken; that counts as asked for." in page
+
+
+def test_hands_cannot_say_what_was_not_taken(desk: Client, tool: Tool) -> None:
+    question = asked(desk, qty="3", item="CP-2")
+    assert client_of("hand").post(f"/counter/asked/{question.pk}/not-taken").status_code == 403
+    assert desk.post("/counter/asked/99/not-taken").status_code == 404

@@ -20,6 +20,7 @@ ELSEWHERE = {
     "staff:week": "test_week.py",
     "staff:item_use_rate": "test_use_rates.py",
     "staff:order_day_asked": "test_asked.py",  # a button without a field
+    "staff:counter_asked_not_taken": "test_asked.py",  # a button without a field
 }  # fmt: skip
 PLAIN = {
     "bar": "2",

@@ -10,7 +10,7 @@ from typing import Final
 
 from orders.models import Order, OrderLine, Promise, Question
 from orders.queries import ship_day
-from orders.services import ordering, promising, queueing, reserving
+from orders.services import not_taken, ordering, promising, queueing, reserving
 from orders.services.ordering import Terms, Wanted
 from orders.services.promising import Given, StaleAnswer
 from shop.access.actor import Actor
@@ -59,6 +59,7 @@ def give(
     if given.said_until is not None:
         _say_until(order, given.said_until, today, at=at, by=by)
     _promise(order, question, parts, given, at=at, by=by)
+    not_taken.strike_out(question, at=at, by=by)
     return order
 
 

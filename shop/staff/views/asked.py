@@ -9,12 +9,14 @@ from django.urls import resolve, reverse
 
 from orders.models import Customer, Order, Question
 from orders.queries import availability, book
+from orders.services import not_taken as lost
 from orders.services.promising import StaleAnswer
 from shop.access.middleware import Here
 from shop.flows.ship_days import asking, giving
 from shop.shared import clock, shop_row
 from shop.shared.errors import NotFound, Refusal
 from shop.staff import posting, wording
+from shop.staff.fields import SlipForm
 from shop.staff.forms import refuse
 from shop.staff.views import asked_drawn, asked_words
 from shop.staff.views.asked_forms import LOOK, PHONE, AskForm, GiveAgainForm, GiveForm, SureForm
@@ -22,6 +24,7 @@ from shop.staff.views.asked_forms import LOOK, PHONE, AskForm, GiveAgainForm, Gi
 ROOM = "counter"
 ON_THE_PHONE_DAYS = 3  # open days that something is kept for a caller. No source
 LOOKS_AGAIN = 4  # seconds
+STRIKE = "strike"
 TYPED = "typed at an answer"
 
 
@@ -100,6 +103,28 @@ def ideas(request: HttpRequest, number: int) -> HttpResponse:
     found = asking.bring_forward(question, at=posting.doing(here).at)
     facts = {"question": question, "title": asked_words.title(question), "ideas": asked_words.ideas(found)}
     return posting.sheet(here, "staff/counter/asked_ideas.html", ROOM, facts)
+
+
+def not_taken(request: HttpRequest, number: int) -> HttpResponse:
+    """Note that they did not take it, or that this was said by mistake."""
+    here = posting.here_of(request)
+    try:
+        question = asking.find(number)
+    except NotFound:
+        return posting.not_there(here)
+    form, strike = SlipForm(here.POST, shop=shop_row.the_shop()), here.POST.get("how") == STRIKE
+
+    def act(who: posting.Doing) -> tuple[str, str]:
+        if strike:
+            lost.strike_out(question, at=who.at, by=who.by)
+            return reverse("staff:counter_asked", args=[number]), "Struck out; it does not count as asked for any more."
+        lost.note(question, at=who.at, by=who.by)
+        return reverse("staff:counter"), f"{asked_words.title(question)}: not taken. Reorders count it as asked for."
+
+    done = posting.book(here, form, act) if form.is_valid() else None
+    if done is None:
+        posting.say(here, " ".join(str(one) for said in form.errors.values() for one in said))
+    return done or HttpResponseRedirect(reverse("staff:counter_asked", args=[number]))
 
 
 def _form(here: Here, question: Question) -> GiveForm | GiveAgainForm:

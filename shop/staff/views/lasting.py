@@ -100,7 +100,7 @@ def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str
         "left": buying_words.left(need),
         "why": buying_words.why(need),
         "learned": buying_words.learned(need),
-        "asked_for": _kind(need),
+        "asked_for": " ".join(filter(None, (_kind(need), _not_given(need, today)))),
         "lead": _lead(need),
         "drawing": rundown_drawn.drawn(need.item, found, ordered),
         "supplier": proposal.supplier if proposal else None,
@@ -124,6 +124,16 @@ def _kind(need: Need) -> str:
         return ""
     weeks = sum(1 for one in need.basis.history if one)
     return f"Asked for in {wording.figures(weeks)} of {wording.figures(len(need.basis.history))} weeks: {found.word}."
+
+
+def _not_given(need: Need, today: dt.date) -> str:
+    """Say how often it was asked for and could not be given or was not taken, which counts as asked for too."""
+    since = clock.at_local(today - dt.timedelta(weeks=len(need.basis.history)), 0, shop_row.the_shop().zone)
+    times = need.item.refused.filter(at__gte=since, one_off=False).count()
+    if not times:
+        return ""
+    often = "Once" if times == 1 else f"{wording.figures(times)} times"
+    return f"{often} it could not be given or was not taken; that counts as asked for."
 
 
 def _lead(need: Need) -> str:
