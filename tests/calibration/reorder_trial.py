@@ -1,6 +1,6 @@
 """Shelves run night by night by the reorder calculator, and by two things a shop does today, on items of known laws.
 
-`python -m tests.calibration.reorder_trial [items a class]` prints the whole table.
+`python -m tests.calibration.reorder_trial [items a class [weeks between learning [seed]]]` prints the whole table.
 """
 
 import datetime as dt
@@ -236,14 +236,14 @@ def cell(kind: str, lead: str, items: int, *, every: int = 1, seed: int = 1, ser
     return Cell(kind, lead, facts, calc, fixed, low)
 
 
-def _work(asked: tuple[str, str, int, int, bool]) -> Cell:
-    kind, lead, items, every, beside = asked
-    return cell(kind, lead, items, every=every, beside=beside)
+def _work(asked: tuple[str, str, int, int, bool, int]) -> Cell:
+    kind, lead, items, every, beside, seed = asked
+    return cell(kind, lead, items, every=every, beside=beside, seed=seed)
 
 
-def cells(items: int, *, every: int = 1, beside: bool = True) -> list[Cell]:
+def cells(items: int, *, every: int = 1, beside: bool = True, seed: int = 1) -> list[Cell]:
     """Run all classes on all cores."""
-    asked = [(kind, lead, items, every, beside) for lead in reversed(LEADS) for kind in KINDS]
+    asked = [(kind, lead, items, every, beside, seed) for lead in reversed(LEADS) for kind in KINDS]
     with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("fork")) as pool:
         return list(pool.map(_work, asked))
 
@@ -325,7 +325,8 @@ def _line(name: str, wanted: float, ran: Ran) -> str:
 
 def main() -> None:
     """Print the table."""
-    found = cells(int(sys.argv[1]) if len(sys.argv) > 1 else 190, every=int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    items, every, seed = (int(text) for text in [*sys.argv[1:], *("190", "1", "1")[len(sys.argv) - 1 :]])
+    found = cells(items, every=every, seed=seed)
     for wanted in SERVICES:
         for kind in KINDS:
             print(_line(kind, wanted, pooled(found, kind, wanted)))

@@ -10,6 +10,7 @@ from tests.calibration.reorder_trial import SERVICES, cell, cells, interval, poo
 from tests.calibration.reorder_truths import KINDS, LEADS
 
 DAILY, MANY = 10, 190  # items of a class and lead time
+FRESH = 2026  # a seed whose items nobody had looked at when the rule was changed last; seed 1 was
 
 
 @pytest.mark.daily("sqlite")
@@ -31,7 +32,7 @@ def test_the_same_shelf_runs_the_same_twice() -> None:
 
 @pytest.mark.long
 def test_every_class_runs_dry_as_seldom_as_was_wanted_and_holds_less_than_two_things_a_shop_does_today() -> None:
-    found = cells(MANY)
+    found = cells(MANY, seed=FRESH)
     for kind in KINDS:
         for wanted in SERVICES:
             ran = pooled(found, kind, wanted)
