@@ -8,10 +8,11 @@ from django.db import transaction
 from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supplier, SupplierPrice
 from inventory.queries import lasting
 from inventory.services import catalogue
-from orders.models import ForShelf, Learned
+from inventory.services.demand import note_refused
+from orders.models import ForShelf, Learned, Notice
 from orders.queries.reorder import demand, needs, proposals, stops
 from orders.queries.reorder.structure import structure
-from orders.services import learning
+from orders.services import learning, ordering
 from shop.flows import buying_words
 from shop.shared import shop_row
 from tests import forge, makers
@@ -147,6 +148,33 @@ def test_what_is_taken_out_of_the_forecast_stays_out():
     line.save(update_fields=["one_off"])
     told = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
     assert sum(told.of(item.pk)) == 3
+
+
+def test_what_was_cancelled_counts_only_where_the_shop_was_late():
+    item = makers.make_item(Item.Kind.HANDLE)
+    makers.put_in(item, 500)
+    late, changed = (makers.make_order({item: many}, at=AT + DAY) for many in (7, 20))
+    for order in (late, changed):
+        with transaction.atomic():
+            ordering.cancel_order(order, at=AT + 2 * DAY, by=makers.actor())
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == 0
+    told = Notice.objects.create(order=late, told_at=AT + DAY, how="by telephone", text="Late.")
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == 0
+    Notice.objects.filter(pk=told.pk).update(answer="cancelled", answered_at=AT + 2 * DAY)
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == 7
+
+
+def test_one_asker_who_is_refused_again_within_a_day_counts_once_with_the_most():
+    item = makers.make_item(Item.Kind.HANDLE)
+    makers.put_in(item, 1)
+    for hours, qty, asker in ((0, 5, "a"), (3, 8, "a"), (4, 2, "b"), (30, 6, "a")):
+        with transaction.atomic():
+            note_refused(item, qty, available=1, at=AT + DAY + dt.timedelta(hours=hours), asked_by=asker)
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == 8 + 2 + 6
 
 
 def test_what_is_wished_for_the_shelf_counts_as_coming_and_takes_its_parts():

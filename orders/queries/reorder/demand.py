@@ -10,7 +10,7 @@ import numpy.typing as npt
 from django.db.models import Min
 
 from inventory.models import Entry, Item, Lot, Movement, Place, RefusedDemand
-from orders.models import OWN_SOURCE, OrderLine
+from orders.models import OWN_SOURCE, Notice, OrderLine
 from orders.queries.reorder.structure import Structure
 from shop.shared import clock
 
@@ -38,7 +38,8 @@ class Demand:
 def demand(built: Structure, *, today: dt.date, zone: str, weeks: int = WEEKS) -> Demand:
     """Return what customers' demand and the shop's own use came to, item by item and week by week, through the recipes.
 
-    Lines and refusals marked as one-off, releases and what was cancelled are left out. What a part was asked for is
+    Lines and refusals marked as one-off, releases and what was cancelled are left out; what was cancelled because the shop
+    was late was wanted all the same, and counts. What a part was asked for is
     what the tools it goes into were asked for, and its own sales; what is in no recipe is counted as it was used up.
     """
     begins = today - dt.timedelta(days=7 * weeks)
@@ -72,10 +73,12 @@ def _ordered(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:
     lines = OrderLine.objects.filter(
         item__isnull=False, one_off=False, order__taken_at__gte=start, order__taken_at__lt=end
     ).exclude(order__source__startswith=OWN_SOURCE)
-    rows = lines.order_by().values_list("item_id", "order__taken_at", "ordered", "cancelled")
-    for item, at, ordered, cancelled in rows.iterator(chunk_size=5_000):
-        if ordered > cancelled:
-            yield item or 0, at, ordered - cancelled
+    late = set(Notice.objects.filter(answer=Notice.Answer.CANCELLED).values_list("order_id", flat=True))
+    rows = lines.order_by().values_list("item_id", "order__taken_at", "ordered", "cancelled", "order_id")
+    for item, at, ordered, cancelled, order in rows.iterator(chunk_size=5_000):
+        wanted = ordered if order in late else ordered - cancelled
+        if wanted > 0:
+            yield item or 0, at, wanted
 
 
 def _refused(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:

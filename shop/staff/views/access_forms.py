@@ -153,9 +153,7 @@ class SettingsForm(ShopForm):
         help_text="Where goods are brought to; on papers and letters.",
     )
     phone = Words(longest=40, label="Phone", required=False)
-    email = Words(
-        longest=254, label="E-mail", required=False, help_text="Where answers to the shop’s letters go."
-    )
+    email = Words(longest=254, label="E-mail", required=False, help_text="Where answers to the shop’s letters go.")
     zone = _zone()
     currency = forms.CharField(label="Currency", max_length=3, help_text="Three capital letters, such as EUR or USD.")
     night_hour = forms.IntegerField(
