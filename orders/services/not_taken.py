@@ -2,7 +2,6 @@
 
 import datetime as dt
 
-from inventory.models import Item, RefusedDemand
 from inventory.services import demand
 from orders.models import Promise, Question
 from orders.queries import availability
@@ -21,10 +20,13 @@ def note(question: Question, *, at: dt.datetime, by: Actor) -> Question:
     _still_open(question)
     if Question.objects.filter(pk=question.pk, not_taken_at=None).update(not_taken_at=at):
         pieces = {row["item"]: int(row["pieces"]) for row in question.lines}
-        for item in Item.objects.filter(code__in=pieces).order_by("pk"):
-            there = availability.one(item, at=at).can_promise
+        for found in availability.listed(codes=list(pieces), at=at):
             demand.note_refused(
-                item, pieces[item.code], available=max(0, there), at=question.asked_at, asked_by=_asker(question)
+                found.item.pk,
+                pieces[found.item.code],
+                available=max(0, found.can_promise),
+                at=question.asked_at,
+                asked_by=_asker(question),
             )
         _noted(question, "not taken", at=at, by=by)
     question.refresh_from_db()
@@ -35,7 +37,7 @@ def strike_out(question: Question, *, at: dt.datetime, by: Actor) -> Question:
     """Count it no longer: it was taken after all, or said by mistake; nothing happens where it was never said."""
     transactions.assert_open()
     if Question.objects.filter(pk=question.pk).exclude(not_taken_at=None).update(not_taken_at=None):
-        RefusedDemand.objects.filter(asked_by=_asker(question)).delete()
+        demand.strike_out(_asker(question))
         _noted(question, "not taken struck out", at=at, by=by)
     question.refresh_from_db()
     return question

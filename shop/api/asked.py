@@ -105,7 +105,7 @@ def note_shortage(call: Call, refusal: Refusal) -> None:
         return
     short = Item.objects.get(code=str(facts["item"]))
     demand.note_refused(
-        short,
+        short.pk,
         fields.to_raw(str(facts["requested"]), short.unit, "quantity"),
         available=_raw(str(facts["available"]), short),
         at=call.at,

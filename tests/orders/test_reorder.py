@@ -172,7 +172,7 @@ def test_one_asker_who_is_refused_again_within_a_day_counts_once_with_the_most()
     makers.put_in(item, 1)
     for hours, qty, asker in ((0, 5, "a"), (3, 8, "a"), (4, 2, "b"), (30, 6, "a")):
         with transaction.atomic():
-            note_refused(item, qty, available=1, at=AT + DAY + dt.timedelta(hours=hours), asked_by=asker)
+            note_refused(item.pk, qty, available=1, at=AT + DAY + dt.timedelta(hours=hours), asked_by=asker)
     asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
     assert sum(asked.of(item.pk)) == 8 + 2 + 6
 
