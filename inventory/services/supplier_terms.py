@@ -45,6 +45,7 @@ def set_terms(
     if lead_days is not None and not 0 <= lead_days <= 730:
         raise Invalid.field("lead_days", "Days until it comes: 0 to 730 would work.")
     _check(freight)
+    supplier = Supplier.objects.select_for_update().get(pk=supplier.pk)  # what it was before is then what is written
     before = {**_plain(supplier), "freight": _steps(supplier)}
     Supplier.objects.filter(pk=supplier.pk).update(
         min_order_minor=min_order_minor, order_cost_minor=order_cost_minor, lead_days=lead_days

@@ -115,6 +115,7 @@ def _write(order: PurchaseOrder, about: str, to: str, written: Letter, *, at: dt
         text=written.text,
         html=written.html,
         at=at,
+        by_hand=True,
     )
 
 

@@ -180,6 +180,7 @@ class Message(models.Model):
     claimed_at = models.DateTimeField(null=True)
     sent_at = models.DateTimeField(null=True)
     log = models.JSONField(default=list)
+    by_hand = models.BooleanField(default=False, help_text="somebody touched send; the shop did not write it by itself")
 
     class Meta:
         constraints = [

@@ -122,6 +122,7 @@ def test_the_letter_says_where_goods_are_brought_to_and_answers_go_to_the_shop(
     outbox.send_due(lambda: AT)
     mail = post_office.accepted[0].message
     assert mail["Reply-To"] == "office@forge.example"
+    assert mail["Auto-Submitted"] is None  # somebody sent it; whoever is away may say so
     text = mail.get_body(("plain",)).get_content().replace("\r\n", "\n")
     assert "Bring it to:\nTest Forge\n7 Sluice Lane\nHarrow Fen" in text
     assert "You reach us at 555 0142, office@forge.example." in text

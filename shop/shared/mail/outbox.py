@@ -33,9 +33,20 @@ log = logging.getLogger(__name__)
 
 
 def write(
-    *, kind: str, local_date: dt.date, recipient: str, subject: str, text: str, html: str, at: dt.datetime
+    *,
+    kind: str,
+    local_date: dt.date,
+    recipient: str,
+    subject: str,
+    text: str,
+    html: str,
+    at: dt.datetime,
+    by_hand: bool = False,
 ) -> None:
-    """Write a message with the caller's change; the one already there for that day and recipient stays as it is."""
+    """Write a message with the caller's change; the one already there for that day and recipient stays as it is.
+
+    One that nobody sends by hand says so in its header (RFC 3834), and no out-of-office answer comes back.
+    """
     transactions.assert_open()
     _supersede(kind, local_date, recipient, at)
     row = Message(
@@ -47,6 +58,7 @@ def write(
         text=text,
         html=html,
         next_try_at=at,
+        by_hand=by_hand,
     )
     Message.objects.bulk_create([row], ignore_conflicts=True)
     bell.ring_after_commit()
@@ -156,13 +168,14 @@ def _letter(row: Message, at: dt.datetime) -> carrier.Letter:
     address = parseaddr(settings.MAIL_FROM)[1] or settings.MAIL_FROM
     name, answers = Shop.objects.values_list("name", "email").first() or ("", "")
     shop = " ".join(name.split())
+    headers = {"Message-ID": row.message_id, "Date": format_datetime(at)}
     mail = EmailMultiAlternatives(
         subject=row.subject,
         body=row.text,
         from_email=formataddr((shop, address)),
         to=[row.recipient],
         reply_to=[answers] if answers else None,
-        headers={"Message-ID": row.message_id, "Date": format_datetime(at), "Auto-Submitted": "auto-generated"},
+        headers=headers if row.by_hand else headers | {"Auto-Submitted": "auto-generated"},
     )
     if row.html:
         mail.attach_alternative(row.html, "text/html")
