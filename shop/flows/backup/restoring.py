@@ -16,6 +16,11 @@ from shop.flows.backup.places import DUMP, FILES, KEY, SQLITE, CopyFailed, NotNo
 from shop.shared.errors import Invalid
 
 RUNNING = "The service is running on this data; stop it first, then restore."
+LOOKS = 15  # a fifth of a second apart
+OTHERS = """
+SELECT count(*) FROM pg_stat_activity
+WHERE datname = %s AND pid <> pg_backend_pid() AND backend_type = 'client backend'
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +141,14 @@ def _swap_postgres(folder: Path, stamp: str) -> str:
 
 
 def _nobody_else(name: str) -> None:
+    """Refuse while a program is connected; one that has just ended is given the seconds its server side takes to go.
+
+    The server's own cleaning up does not count: renaming the database ends it.
+    """
     with connection.cursor() as cursor:
-        cursor.execute("SELECT count(*) FROM pg_stat_activity WHERE datname = %s AND pid <> pg_backend_pid()", [name])
-        if cursor.fetchone()[0]:
-            raise NotNow(RUNNING)
+        for _ in range(LOOKS):
+            cursor.execute(OTHERS, [name])
+            if not cursor.fetchone()[0]:
+                return
+            cursor.execute("SELECT pg_sleep(0.2)")
+    raise NotNow(RUNNING)
