@@ -2,7 +2,7 @@
 
 from orders.models.brought_in import BroughtIn, RunForLine
 from orders.models.customers import Customer
-from orders.models.orders import Hold, Money, Order, OrderLine
+from orders.models.orders import PROGRAM_SOURCE, Hold, Money, Order, OrderLine
 from orders.models.promises import Notice, Promise, PromiseBasis, Question, RatedPromise, Rating
 from orders.models.releases import OWN_SOURCE, Release
 from orders.models.reorder import ForShelf, Learned
@@ -17,6 +17,7 @@ from orders.models.weeks import WeekPin
 
 __all__ = [
     "OWN_SOURCE",
+    "PROGRAM_SOURCE",
     "BroughtIn",
     "Customer",
     "ForShelf",

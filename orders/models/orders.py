@@ -7,6 +7,8 @@ from inventory.models import Allocation, Item, Pattern
 from orders.models.customers import Customer
 from shop.access.models import Person
 
+PROGRAM_SOURCE = "api"
+
 
 class Order(models.Model):
     """An order with its own ship-to, changeable until the last piece is sent."""

@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Any, ClassVar
 
-from orders.models import Hold
+from orders.models import PROGRAM_SOURCE, Hold
 from orders.queries import lists
 from orders.services import holding
 from orders.services.ordering import Terms
@@ -222,7 +222,13 @@ class ReserveHold(Endpoint):
         small = body.get("below_minimum", False)
         terms = Terms(reference=body.get("reference", ""), ship_to=body.get("ship_to", ""), below_minimum=small)
         order = flow.order_from_hold(
-            hold, asked.buyer(body["customer"]), terms, at=call.at, by=call.actor, source="api", price_minor=price
+            hold,
+            asked.buyer(body["customer"]),
+            terms,
+            at=call.at,
+            by=call.actor,
+            source=PROGRAM_SOURCE,
+            price_minor=price,
         )
         made = orders_shown.one(order.number, call)
         return reply(made, status=201, location=f"/api/v1/orders/{order.number}")

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from inventory.models import Item
-from orders.models import Promise
+from orders.models import PROGRAM_SOURCE, Promise
 from orders.queries import lists
 from orders.services import ordering
 from orders.services.ordering import Terms, Wanted
@@ -177,7 +177,7 @@ class Orders(Endpoint):
         buyer = asked.buyer(body["customer"])
         with asked.in_units_of(known):
             order = flow.take(
-                buyer, lines, agreed, at=call.at, by=call.actor, source="api", wait=body.get("wait", True)
+                buyer, lines, agreed, at=call.at, by=call.actor, source=PROGRAM_SOURCE, wait=body.get("wait", True)
             )
         made = orders_shown.one(order.number, call)
         return reply(made, status=201, location=f"/api/v1/orders/{order.number}")

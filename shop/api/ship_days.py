@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from inventory.models import Item
-from orders.models import Customer, Question
+from orders.models import PROGRAM_SOURCE, Customer, Question
 from orders.services import not_taken
 from orders.services.ordering import Terms, Wanted
 from shop.api import asked, fields, orders, orders_shown, ship_days_shown
@@ -226,7 +226,7 @@ class TakeWithDay(Giving):
         wanted = _wanted(question, body.get("lines", []), currency)
         agreed = Terms(**orders.terms(body, currency), below_minimum=body.get("below_minimum", False))
         buyer, day = asked.buyer(body["customer"]), day_of(body)
-        order = giving.give(question, buyer, wanted, agreed, day, at=call.at, by=call.actor, source="api")
+        order = giving.give(question, buyer, wanted, agreed, day, at=call.at, by=call.actor, source=PROGRAM_SOURCE)
         made = orders_shown.one(order.number, call)
         return reply(made, status=201, location=f"/api/v1/orders/{order.number}")
 

@@ -9,7 +9,7 @@ from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supp
 from inventory.queries import lasting
 from inventory.services import catalogue
 from inventory.services.demand import note_refused
-from orders.models import ForShelf, Learned, Notice
+from orders.models import ForShelf, Learned, Notice, Order
 from orders.queries.reorder import demand, needs, proposals, stops
 from orders.queries.reorder.structure import structure
 from orders.services import learning, ordering
@@ -175,6 +175,41 @@ def test_one_asker_who_is_refused_again_within_a_day_counts_once_with_the_most()
             note_refused(item.pk, qty, available=1, at=AT + DAY + dt.timedelta(hours=hours), asked_by=asker)
     asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
     assert sum(asked.of(item.pk)) == 8 + 2 + 6
+
+
+@pytest.mark.parametrize(
+    ("minutes", "taken", "source", "came_to"),
+    [
+        (10, 5, "api", 10),  # he took what there was
+        (10, 2, "api", 10),
+        (10, 6, "api", 16),  # more than there was: somebody else's
+        (10, 5, "desk", 15),
+        (70, 5, "api", 15),
+        (-10, 5, "api", 15),  # before he was refused
+    ],
+)
+def test_who_is_refused_by_a_program_and_takes_what_there_is_asked_once(minutes, taken, source, came_to):
+    item = makers.make_item(Item.Kind.HANDLE)
+    makers.put_in(item, 20)
+    asked_at = AT + DAY
+    with transaction.atomic():
+        note_refused(item.pk, 10, available=5, at=asked_at, asked_by="web shop")
+    order = makers.make_order({item: taken}, at=asked_at + dt.timedelta(minutes=minutes))
+    Order.objects.filter(pk=order.pk).update(source=source)
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == came_to
+
+
+def test_one_order_stands_for_one_refusal():
+    item = makers.make_item(Item.Kind.HANDLE)
+    makers.put_in(item, 20)
+    with transaction.atomic():
+        for asker in ("web shop", "market stall"):
+            note_refused(item.pk, 10, available=5, at=AT + DAY, asked_by=asker)
+    makers.make_order({item: 5}, at=AT + DAY + dt.timedelta(minutes=1))
+    Order.objects.update(source="api")
+    asked = demand.demand(structure(kerf_nm=0), today=TODAY, zone="UTC")
+    assert sum(asked.of(item.pk)) == 20
 
 
 def test_what_is_wished_for_the_shelf_counts_as_coming_and_takes_its_parts():

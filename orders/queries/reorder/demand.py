@@ -9,15 +9,15 @@ import numpy as np
 import numpy.typing as npt
 from django.db.models import Min
 
-from inventory.models import Entry, Item, Lot, Movement, Place, RefusedDemand
-from orders.models import OWN_SOURCE, Notice, OrderLine
+from inventory.models import Entry, Item, Lot, Movement, Place
+from orders.models import OWN_SOURCE, PROGRAM_SOURCE, Notice, OrderLine
+from orders.queries.reorder.refused import Refusals
 from orders.queries.reorder.structure import Structure
 from shop.shared import clock
 
 WEEKS: Final = 156  # looked back at, three years
 Weekly = npt.NDArray[np.float32]
 _USED: Final = (Place.Kind.OWN_USE, Place.Kind.WORKED_UP, Place.Kind.DIFFERENCE)
-_ASKED_AGAIN: Final = dt.timedelta(days=1)  # within it one asker's refusals of one item are one demand. No source
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,8 @@ def demand(built: Structure, *, today: dt.date, zone: str, weeks: int = WEEKS) -
     parts = {one.part for one in built.goes}
     start = clock.at_local(begins, 0, zone)
     end = clock.at_local(today, 0, zone)
-    for events in (_ordered(start, end), _refused(start, end), _used(start, end, built, parts)):
+    refusals = Refusals(start, end)
+    for events in (_ordered(start, end, refusals), refusals.events(), _used(start, end, built, parts)):
         _add(found, events, start)
     for one in built.goes:
         whole, part = rows[one.whole], rows[one.part]
@@ -69,33 +70,20 @@ def _add(found: Demand, events: Iterable[Event], start: dt.datetime) -> None:
             found.weekly[row, min(weeks - 1, max(0, int((at.timestamp() - zero) // week)))] += qty
 
 
-def _ordered(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:
+def _ordered(start: dt.datetime, end: dt.datetime, refusals: Refusals) -> Iterator[Event]:
     lines = OrderLine.objects.filter(
         item__isnull=False, one_off=False, order__taken_at__gte=start, order__taken_at__lt=end
     ).exclude(order__source__startswith=OWN_SOURCE)
     late = set(Notice.objects.filter(answer=Notice.Answer.CANCELLED).values_list("order_id", flat=True))
-    rows = lines.order_by().values_list("item_id", "order__taken_at", "ordered", "cancelled", "order_id")
-    for item, at, ordered, cancelled, order in rows.iterator(chunk_size=5_000):
+    rows = lines.order_by().values_list(
+        "item_id", "order__taken_at", "ordered", "cancelled", "order_id", "order__source"
+    )
+    for item, at, ordered, cancelled, order, source in rows.iterator(chunk_size=5_000):
         wanted = ordered if order in late else ordered - cancelled
         if wanted > 0:
             yield item or 0, at, wanted
-
-
-def _refused(start: dt.datetime, end: dt.datetime) -> Iterator[Event]:
-    """Yield what could not be given; who asks again within a day is counted once, with the most that was asked."""
-    rows = RefusedDemand.objects.filter(one_off=False, at__gte=start, at__lt=end).order_by("item_id", "asked_by", "at")
-    last: tuple[int, str] | None = None
-    first = start
-    most = 0
-    for item, asked_by, at, qty in rows.values_list("item_id", "asked_by", "at", "qty").iterator(chunk_size=5_000):
-        if last == (item, asked_by) and at - first <= _ASKED_AGAIN:
-            most = max(most, qty)
-            continue
-        if last is not None:
-            yield last[0], first, most
-        last, first, most = (item, asked_by), at, qty
-    if last is not None:
-        yield last[0], first, most
+            if source == PROGRAM_SOURCE:
+                refusals.note_taken(item or 0, at, wanted)
 
 
 def _used(start: dt.datetime, end: dt.datetime, built: Structure, parts: set[int]) -> Iterator[Event]:
