@@ -12,6 +12,7 @@ from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal
 
 MOST_LINES = 300
+BEFORE = dt.timedelta(days=1)  # that a count may lie before its sheet. No source
 
 
 class CountClosed(Refusal):
@@ -56,9 +57,16 @@ def open_sheet(name: str, things: Sequence[ToCount], *, stamp: Stamp) -> StockCo
 def locked(line: StockCountLine, *, when: dt.datetime) -> StockCountLine:
     """Return a line as it stands now, for nobody else to count meanwhile.
 
-    Refused where its sheet was closed before the count: one that was kept on a tablet meanwhile is still taken.
+    Refused where its sheet was closed before the count: one that was kept on a tablet meanwhile is still taken. Somebody
+    may have counted on a scrap of paper that morning; by a clock that stands further off all that came since would be
+    counted twice.
     """
     transactions.assert_open()
+    if when < line.count.opened_at - BEFORE:
+        raise Invalid.field(
+            "happened_at",
+            f"Counted at: that is more than a day before sheet {line.count.number} was opened; a later moment would work.",
+        )
     open_then = Q(closed_at=None) | Q(closed_at__gt=when)
     rows = StockCount.objects.filter(open_then, pk=line.count_id).update(version=F("version") + 1)
     if not rows:

@@ -50,8 +50,9 @@ def add_supplier(
 
 def supplier_named(name: str, *, at: dt.datetime, by: Actor) -> Supplier:
     """Return the supplier of this name, added where it is new: a lorry does not wait for a form."""
-    found = Supplier.objects.filter(name__iexact=_supplier_name(name)).order_by("id").first()
-    return found or add_supplier(name, at=at, by=by)
+    plain = _supplier_name(name, field="supplier")
+    found = Supplier.objects.filter(name__iexact=plain).order_by("id").first()
+    return found or add_supplier(plain, at=at, by=by)
 
 
 def change_supplier(supplier: Supplier, *, at: dt.datetime, by: Actor, **facts: object) -> Supplier:
@@ -86,6 +87,8 @@ def open_order(
 ) -> PurchaseOrder:
     """Write down what is ordered from a supplier and for when; `cut_plan` names the plan that wants its bars."""
     transactions.assert_open()
+    if ordered_on > at.date() + dt.timedelta(days=1):  # it may be tomorrow already where the shop is
+        raise Invalid.field("ordered_on", "Ordered on: this day has not come yet; today or an earlier day would work.")
     check_wanted_day(wanted_on, ordered_on)
     if cut_plan is not None:
         _check_plan(cut_plan, lines)
@@ -272,8 +275,8 @@ def noted(
     audit.write(at=at, by=by.label, action=action, subject=subject, before=before, after=after, reason=reason)
 
 
-def _supplier_name(name: str) -> str:
+def _supplier_name(name: str, *, field: str = "name") -> str:
     plain = " ".join(name.split())
     if not 1 <= len(plain) <= 120 or not plain.isprintable():
-        raise Invalid.field("name", "Name: write the supplier's name, up to 120 characters.")
+        raise Invalid.field(field, f"{field.capitalize()}: write the supplier's name, up to 120 characters.")
     return plain

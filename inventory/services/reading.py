@@ -20,6 +20,7 @@ _TIMES = re.compile(
     r"\s*(?P<count>\d{1,6})\s*(?:bars?\s*)?(?:[@×]|x(?![a-z]))\s*(?P<length>.+)", re.IGNORECASE | re.DOTALL
 )
 _COUNT = re.compile(r"\s*(?P<count>\d{1,6})\s*(?:bars?)\s*", re.IGNORECASE)
+_BOUGHT = re.compile(r"\s*(?P<number>[\d.,]+)(?:\s+|(?=[^\d\s.,]))(?P<word>.*\S)\s*")  # the unit may be "25 lb bag"
 _QUANTITY = re.compile(r"\s*(?P<number>[\d.,]+)\s*(?P<word>[^\d\s].*?)?\s*")
 
 
@@ -108,10 +109,11 @@ def quantity(text: str, item: Item, *, field: str = "quantity", allow_zero: bool
     typed = text.strip()
     if len(typed) > 40:
         raise Invalid.field(field, "Quantity: more than 40 characters are written; a number and a unit would work.")
+    bought = _BOUGHT.fullmatch(text)
+    if bought and item.buy_unit and bought["word"].lower().rstrip(".") in _spellings(item.buy_unit.rstrip(".")):
+        return Quantity(_times(bought["number"], item.issue_per_buy, field), typed)
     found = _QUANTITY.fullmatch(text)
     word = (found["word"] or "").lower().rstrip(".") if found else ""
-    if found and item.buy_unit and word in _spellings(item.buy_unit):
-        return Quantity(_times(found["number"], item.issue_per_buy, field), typed)
     if item.unit == Item.Unit.MG:
         return Quantity(parse_mass(typed, field=field, allow_zero=allow_zero).mg, typed)
     if item.unit == Item.Unit.UL:

@@ -95,11 +95,16 @@ class Bottles(Endpoint):
             supplier = Supplier.objects.filter(name__iexact=body["supplier"]).first()
             if supplier is None:
                 raise Invalid.field("supplier", "Supplier: there is none of that name; add it first.")
-        made = services.came(
-            item, [one["number"] for one in body["bottles"]], stamp=stamp(call), supplier=supplier, deposit_minor=_deposit(body),
-            came_on=body.get("came_on") or clock.local_date(call.at, shop_row.the_shop().zone),
-            quarters=body.get("quarters", 4),
-        )  # fmt: skip
+        try:
+            made = services.came(
+                item, [one["number"] for one in body["bottles"]], stamp=stamp(call), supplier=supplier,
+                deposit_minor=_deposit(body), quarters=body.get("quarters", 4),
+                came_on=body.get("came_on") or clock.local_date(call.at, shop_row.the_shop().zone),
+            )  # fmt: skip
+        except Invalid as refusal:  # the page names them in one field
+            if "numbers" in refusal.fields:
+                raise Invalid.field("bottles", refusal.sentence) from refusal
+            raise
         return reply({"rows": [shown(one) for one in made]}, status=201)
 
 
@@ -111,7 +116,8 @@ class ReadBottle(Endpoint):
             name="readBottle",
             summary="Read a gas bottle",
             tag=TAG,
-            words="By quarters. What is less than before is booked as used; a reading above the last one only corrects it.",
+            words="By quarters. What is less than before is booked as used; a reading above the last one undoes what was"
+            " booked too much.",
             body=ReadBottleBody,
             example={"quarters": 2},
             replies=_ONE,

@@ -41,7 +41,7 @@ class ChangePurchaseOrderBody(fields.Body):
     """What changes; what is left out stays."""
 
     lines = fields.many(ToBuyBody, MOST_LINES, required=False)
-    wanted_on = fields.Day(required=False)
+    wanted_on = fields.Day(required=False, allow_null=True, help_text="Null takes the day back.")
     note = fields.Text(longest=300, required=False, allow_blank=True)
 
 
@@ -108,8 +108,10 @@ def to_buy(lines: Sequence[Mapping[str, Any]], currency: str) -> list[ToBuy]:
     found = []
     for at, line in enumerate(lines):
         item = known.get(line["item"])
-        if item is None or item.kind == Item.Kind.TOOL:
-            raise Invalid.field(f"lines.{at}.item", "There is no such item to buy; name one of the list of items.")
+        if item is None:
+            raise Invalid.field(f"lines.{at}.item", "There is no such item in use; name one of the list of items.")
+        if item.kind == Item.Kind.TOOL:
+            raise Invalid.field(f"lines.{at}.item", f"{item.code} is a tool, which is made here; name what is bought.")
         price = asked.minor(line["price"], currency, f"lines.{at}.price") if "price" in line else None
         found.append(ToBuy(item, line["quantity"], price))
     return found

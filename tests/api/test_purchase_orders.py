@@ -10,7 +10,7 @@ from inventory.models import Item, PurchaseOrder, Supplier, SupplierPrice
 from inventory.services import purchasing, steel_items
 from shop.shared.models import Message
 from tests import makers
-from tests.api.asking import Program, data
+from tests.api.asking import Program, data, problem
 from tests.makers import AT, actor
 
 pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
@@ -44,7 +44,7 @@ def write(program: Program, **facts: Any) -> dict[str, Any]:
 
 
 def test_an_order_is_written_read_and_listed(program: Program) -> None:
-    made = write(program, wanted_on="2030-03-16", ordered_on="2030-03-02", note="ring")
+    made = write(program, wanted_on="2030-03-16", ordered_on="2026-01-02", note="ring")
     assert made["goods"] == {"amount": "490.00", "currency": "USD"}
     assert [(one["quantity"], one["bars"], one["price"]) for one in made["lines"]] == [
         ("30480", 5, {"amount": "490.00", "currency": "USD"}), ("36", None, None),
@@ -54,6 +54,17 @@ def test_an_order_is_written_read_and_listed(program: Program) -> None:
     assert data(program.get("purchase-orders?state=open&supplier=Invented%20Steel"), 200)["rows"] == [made]
     assert data(program.get("purchase-orders?state=closed"), 200)["rows"] == []
     program.get("purchase-orders/99", key=None)
+
+
+def test_a_day_of_ordering_that_has_not_come_is_refused_and_a_wanted_day_is_taken_back(program: Program) -> None:
+    body = {"supplier": "Invented Steel", "lines": [{"item": "HD-14", "quantity": "36"}]}
+    found = problem(program.post("purchase-orders", {**body, "ordered_on": "2199-12-31"}), 422)
+    assert found["errors"][0]["pointer"] == "/ordered_on"
+    found = problem(program.post("purchase-orders", {**body, "supplier": "\u200b"}), 422)
+    assert found["errors"][0]["pointer"] == "/supplier"
+    made = write(program, wanted_on="2030-03-16")
+    address = f"purchase-orders/{made['number']}"
+    assert data(program.ask("PATCH", address, {"wanted_on": None}, If_Match="*"), 200)["wanted_on"] is None
 
 
 def test_prices_are_for_keys_that_may_see_costs(program: Program) -> None:

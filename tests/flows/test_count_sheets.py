@@ -99,6 +99,16 @@ def test_what_moved_after_the_count_is_not_counted_against_it():
     assert there(item) == 22
 
 
+def test_a_count_by_a_clock_that_stands_wrong_is_refused_and_changes_nothing():
+    item = makers.make_item()
+    makers.put_in(item, 30)
+    (line,) = open_for(item)
+    with pytest.raises(Invalid, match="more than a day before sheet 1 was opened"):
+        count(line, 30, reason="scanner", happened_at=dt.datetime(1971, 1, 1, tzinfo=dt.UTC))
+    line.refresh_from_db()
+    assert (there(item), line.counted) == (30, None)
+
+
 def test_promised_pieces_that_are_missing_make_orders_give_way():
     item = makers.make_item()
     makers.put_in(item, 5)

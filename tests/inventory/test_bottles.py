@@ -90,6 +90,22 @@ def test_a_reading_above_the_last_one_books_nothing(gas: Item) -> None:
     assert left(gas) == 2 * WHOLE
 
 
+def test_a_bottle_read_too_low_gives_back_what_was_booked_as_used(gas: Item) -> None:
+    (one,) = came(gas, "14")
+    read(one, 0)
+    assert left(gas) == WHOLE
+    assert read(one, 4) is None
+    assert (left(gas), one.quarters) == (2 * WHOLE, 4)
+    read(one, 2)
+    read(one, 1)
+    entry = read(one, 3)  # both uses are undone, and what is really gone is booked
+    assert entry is not None
+    assert left(gas) == 2 * WHOLE - (WHOLE - content(WHOLE, 3))
+    assert read(one, 4) is None
+    assert read(one, 4) is None
+    assert left(gas) == 2 * WHOLE
+
+
 def test_an_empty_bottle_is_empty_whatever_the_book_says(gas: Item) -> None:
     one, two, three = came(gas, "1", "2", "3")
     for bottle in (one, two, three):

@@ -225,6 +225,23 @@ def test_an_empty_delivery_is_refused():
     assert "lines" in refused(PaperLine()).fields
 
 
+@pytest.mark.parametrize(
+    ("unit", "typed", "qty"),
+    [
+        ("25 lb bag", "11 25 lb bag", 11_000),
+        ("25 lb bag", "2 25 lb bags", 2_000),
+        ("5 gal pail", "1 5 gal pail", 1_000),
+        ("pkg.", "13 pkg.", 13_000),
+        ("pkg.", "13 pkg", 13_000),
+        ("box", "2box", 2_000),
+        ("box", "36", 36),
+    ],
+)
+def test_what_is_bought_is_read_as_it_is_written_also_with_figures_in_it(unit: str, typed: str, qty: int):
+    item = Item(code="X", unit=Item.Unit.PIECE, buy_unit=unit, issue_per_buy=1_000)
+    assert reading.quantity(typed, item).qty == qty
+
+
 def test_a_short_delivery_leaves_the_order_open_and_says_so():
     item = receive(steel(bars="1 @ 20 ft")).lots[0].item
     order = open_order(ToBuy(item, "8 @ 20 ft"))
