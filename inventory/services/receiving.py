@@ -111,9 +111,16 @@ def read(delivery: Delivery, *, at: dt.datetime, by: Actor) -> list[ReadyLine]:
     return delivery_lines.read(delivery_lines.paper(delivery.draft), delivery.order, at=at, by=by)
 
 
-def book(delivery: Delivery, ready: Sequence[ReadyLine], *, locks: Locks, stamp: Stamp) -> Booked:
-    """Book a draft as it was read: bars and goods come in, the order's lines follow. A delivery is booked once."""
+def book(
+    delivery: Delivery, ready: Sequence[ReadyLine], *, locks: Locks, stamp: Stamp, although_closed: bool = False
+) -> Booked:
+    """Book a draft as it was read: bars and goods come in, the order's lines follow. A delivery is booked once.
+
+    Of an order that is closed it is taken only `although_closed`: two people may have met the same lorry.
+    """
     transactions.assert_open()
+    if delivery.order_id is not None and not although_closed:
+        _refuse_closed(delivery)
     claim = Delivery.objects.filter(pk=delivery.pk, state=Delivery.State.DRAFT, version=delivery.version)
     if claim.update(version=F("version") + 1) != 1:
         _refuse_changed(delivery)
@@ -136,6 +143,19 @@ def book(delivery: Delivery, ready: Sequence[ReadyLine], *, locks: Locks, stamp:
         after={"entry": entry.pk, "lines": len(lines)},
     )
     return Booked(delivery, lots, said)
+
+
+def _refuse_closed(delivery: Delivery) -> None:
+    """Refuse where nothing more of the order is expected; its row stays locked, so that the next one waits for this."""
+    order = PurchaseOrder.objects.select_for_update().get(pk=delivery.order_id or 0)
+    if order.closed_at is None:
+        return
+    last = order.deliveries.filter(state=Delivery.State.BOOKED).order_by("-happened_at", "-pk").first()
+    came = f"; delivery {last.number} brought the last of it" if last else ""
+    raise purchasing.OrderClosed(
+        f"Purchase order {order.number} is closed{came}. Say that this came although it is closed, or look whether it is"
+        " in the book already."
+    )
 
 
 def undo(delivery: Delivery) -> None:

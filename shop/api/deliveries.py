@@ -99,6 +99,9 @@ class DeliveryBody(fields.Body):
 
     supplier = fields.Text(longest=120)
     purchase_order = fields.Whole(low=1, high=10**9 - 1, required=False)
+    although_closed = fields.YesNo(
+        required=False, help_text="Book it also where the purchase order is closed; else that is refused."
+    )
     supplier_paper = fields.Text(longest=60, required=False, help_text="Number on the supplier's slip.")
     note = fields.Text(longest=300, required=False)
     freight = fields.Money(required=False, help_text="Freight and cuts, shared over the steel by mass.")
@@ -185,6 +188,7 @@ class Deliveries(Endpoint):
                 ],
             },
             replies={201: Reply("The delivery.", DELIVERY, _EXAMPLE, ("Location",))},
+            refusals=(409,),
             once=True,
         ),
     }
@@ -209,7 +213,13 @@ class Deliveries(Endpoint):
             raise Invalid.field("happened_at", "This moment has not come yet; leave it out for now.")
         lines = [PaperLine(**{name: str(value) for name, value in line.items()}) for line in body["lines"]]
         paper = Paper(lines, body.get("supplier_paper", ""), body.get("note", ""), str(body.get("freight", "")))
-        received = delivering.receive(supplier, paper, stamp=Stamp(call.at, call.actor, happened), order=order)
+        received = delivering.receive(
+            supplier,
+            paper,
+            stamp=Stamp(call.at, call.actor, happened),
+            order=order,
+            although_closed=body.get("although_closed", False),
+        )
         number = received.delivery.number
         return reply_created(_find(number, call), f"/api/v1/deliveries/{number}")
 

@@ -35,7 +35,7 @@ def look(delivery: Delivery, *, stamp: Stamp) -> list[ReadLine]:
     return lines
 
 
-def book(delivery: Delivery, *, stamp: Stamp, version: int | None = None) -> Received:
+def book(delivery: Delivery, *, stamp: Stamp, version: int | None = None, although_closed: bool = False) -> Received:
     """Book a draft and serve the lines that wait for what came."""
     transactions.assert_open()
     delivery.refresh_from_db()
@@ -45,15 +45,22 @@ def book(delivery: Delivery, *, stamp: Stamp, version: int | None = None) -> Rec
         )
     ready = receiving.read(delivery, at=stamp.at, by=stamp.by)
     locks = reserving.lock_and_tidy({line.item.pk for line in ready}, at=stamp.at)
-    booked = receiving.book(delivery, ready, locks=locks, stamp=stamp)
+    booked = receiving.book(delivery, ready, locks=locks, stamp=stamp, although_closed=although_closed)
     served = reserving.serve_waiting(locks)
     return Received(booked.delivery, booked.lots, booked.said, served)
 
 
-def receive(supplier: Supplier, typed: Paper, *, stamp: Stamp, order: PurchaseOrder | None = None) -> Received:
+def receive(
+    supplier: Supplier,
+    typed: Paper,
+    *,
+    stamp: Stamp,
+    order: PurchaseOrder | None = None,
+    although_closed: bool = False,
+) -> Received:
     """Begin a delivery and book it in one go."""
     delivery = receiving.start(supplier, order=order, typed=typed, at=stamp.at, by=stamp.by)
-    return book(delivery, stamp=stamp)
+    return book(delivery, stamp=stamp, although_closed=although_closed)
 
 
 def measure(bar: Bar, length: str, *, stamp: Stamp, unit: str | None = None, place: Place | None = None) -> Entry:

@@ -161,6 +161,17 @@ def test_a_line_is_cancelled_and_an_order_closed(program: Program) -> None:
         assert program.post(f"{address}/{step}", body).status_code == 409
 
 
+def test_a_delivery_of_a_closed_order_is_refused_unless_the_program_says_so(program: Program) -> None:
+    made = write(program)
+    lines = [{"order_line": 2, "quantity": "3 dozen"}]
+    data(program.post(f"purchase-orders/{made['number']}/close", {}), 200)
+    body = {"supplier": "Invented Steel", "purchase_order": made["number"], "lines": lines}
+    refused = program.post("deliveries", body)
+    assert (refused.status_code, refused.json()["type"].rpartition("/")[2]) == (409, "purchase_order_closed")
+    assert data(program.get("deliveries"), 200)["rows"] == []
+    data(program.post("deliveries", {**body, "although_closed": True}), 201)
+
+
 def test_a_suppliers_record_names_promised_and_actual_line_by_line(program: Program) -> None:
     today = dt.datetime.now(tz=dt.UTC).date()
     begun, promised = today - dt.timedelta(days=30), today - dt.timedelta(days=20)

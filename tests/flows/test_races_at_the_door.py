@@ -48,6 +48,19 @@ def at_once(actions: list[Callable[[], object]]) -> Counter[str]:
         return Counter(pool.map(client, actions))
 
 
+def test_an_order_met_by_many_at_once_comes_in_once() -> None:
+    item = makers.make_item(Item.Kind.HANDLE)
+    with transactions.entry_point():
+        firm = purchasing.supplier_named("Invented Turnery", at=AT, by=actor())
+        wanted = [purchasing.ToBuy(item, "10")]
+        order = purchasing.open_order(firm, wanted, ordered_on=AT.date(), at=AT, by=actor())
+    paper = Paper([PaperLine(item=item.code, quantity="10", order_line="1")])
+    came = at_once([lambda: delivering.receive(firm, paper, order=order, stamp=stamp()) for _ in range(CLIENTS)])
+    assert came == {"done": 1, purchasing.OrderClosed.code: CLIENTS - 1}
+    assert ItemStock.objects.get(item=item).sellable == 10
+    assert checking.check_book() == []
+
+
 def test_a_draft_sent_from_many_tablets_is_booked_once() -> None:
     with transactions.entry_point():
         firm = purchasing.supplier_named("Invented Steel", at=AT, by=actor())

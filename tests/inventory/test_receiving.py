@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.db import transaction
 
-from inventory.models import Bar, Delivery, Entry, Holding, Item, Lot, Movement, PurchaseOrderLine, Supplier
+from inventory.models import Bar, Delivery, Entry, Holding, Item, ItemStock, Lot, Movement, PurchaseOrderLine, Supplier
 from inventory.services import catalogue, purchasing, reading, receiving
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
@@ -263,6 +263,19 @@ def test_the_rest_closes_the_order_and_over_is_said():
     assert list(said) == [f"Line 1, {handles.code}: 4 more than ordered."]
     order.refresh_from_db()
     assert order.closed_at == AT
+
+
+def test_what_comes_of_a_closed_order_is_booked_only_when_somebody_says_so():
+    handles = make_item(Item.Kind.HANDLE)
+    order = open_order(ToBuy(handles, "12"))
+    line = PaperLine(item=handles.code, quantity="12", order_line="1")
+    receive(line, order=order)
+    with pytest.raises(purchasing.OrderClosed, match="is closed; delivery 1 brought the last of it"):
+        receive(line, order=order)
+    assert ItemStock.objects.get(item=handles).sellable == 12
+    with transaction.atomic():
+        said = delivering.receive(supplier(), Paper([line]), order=order, stamp=stamp(), although_closed=True).said
+    assert list(said) == [f"Line 1, {handles.code}: 12 more than ordered."]
 
 
 def test_another_item_than_the_order_line_asks_for_is_refused():

@@ -84,6 +84,22 @@ def test_an_ordered_line_of_which_nothing_came_is_left_open(hand: Client, order:
     assert order.lines.get(number=2).received == 36
 
 
+def test_a_delivery_of_a_closed_order_is_asked_back_and_booked_when_it_is_said(
+    hand: Client, order: PurchaseOrder
+) -> None:
+    drafts = [press(hand, f"/door/new/{order.number}", l1_quantity="3 dozen", do="keep")["Location"] for _ in range(2)]
+    whole = {"l0_bars": "5 @ 20 ft", "l0_heat_number": "0051077"}
+    follow(hand, press(hand, drafts[0], **whole, do="book"))
+    order.refresh_from_db()
+    assert order.closed_at is not None
+    refused = text(press(hand, drafts[1], **whole, do="book"))
+    assert f"Purchase order {order.number} is closed; delivery 1 brought the last of it." in refused
+    assert f"Order {order.number} is closed; this came all the same" in refused
+    assert Item.objects.get(code="HD-14").stock.sellable == 36
+    follow(hand, press(hand, drafts[1], **whole, although_closed="on", do="book"))
+    assert Item.objects.get(code="HD-14").stock.sellable == 72
+
+
 def test_a_draft_keeps_what_was_typed_even_what_cannot_be_read(hand: Client, order: PurchaseOrder) -> None:
     answer = press(hand, f"/door/new/{order.number}", l0_bars="four or five", l0_heat_number="00", do="keep")
     page = hand.get(answer["Location"])

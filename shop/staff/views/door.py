@@ -138,7 +138,7 @@ def _keep_or_book(here: Here, page: _Page, form: DeliveryForm, who: posting.Doin
     if not booking:
         return address, f"Delivery {draft.number} is kept as typed; nothing of it counts before it is booked."
     stamp = who.stamp(happened_at=form.cleaned_data["happened_at"])
-    received = delivering.book(draft, stamp=stamp)
+    received = delivering.book(draft, stamp=stamp, although_closed=bool(form.cleaned_data.get("although_closed")))
     return address, _booked_said(received)
 
 

@@ -94,6 +94,10 @@ class DeliveryForm(SlipForm):
         self.kept_freight = str(self.initial.get("freight", ""))  # of a draft, for whoever may not see it
         self.ordered = {str(line.number): line for line in order.lines.all()} if order else {}
         self.costs = costs
+        if order is not None and order.closed_at is not None:
+            self.fields["although_closed"] = forms.BooleanField(
+                label=f"Order {order.number} is closed; this came all the same", required=False
+            )
         if costs:
             self.fields["freight"] = Words(
                 longest=40, label="Freight and cuts", required=False, help_text="shared over the steel by mass"
