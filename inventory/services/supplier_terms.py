@@ -120,6 +120,12 @@ def note_price(
             else f"{item.code} is no bar; leave it empty"
         )
         raise Invalid.field("length", f"Length: {said}.")
+    if item.unit in {Item.Unit.MG, Item.Unit.UL} and not item.buy_unit:
+        raise Invalid.field(
+            "item",
+            f"{item.code} is weighed or measured, and a price is of what is bought at once; write first by what it is"
+            " bought, such as a pail of 5 gal.",
+        )
     if not 0 <= length_nm <= _LONGEST_NM:
         raise Invalid.field("length", "Length: up to 100 m would work.")
     if not 1 <= from_qty <= 1_000_000 or not 1 <= bundle <= 10_000:

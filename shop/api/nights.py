@@ -8,12 +8,14 @@ from shop.shared.errors import NotFound
 from shop.shared.models import NightResult
 
 TAG = "Night"
+_LINE = "Figure, unit, sentence, link and facts; quantities among the facts are the book's: nm, mg, ul or pieces."
+_SCOPES = "Lines are null without `addresses:read`, those of what to order without `costs:read` too."
 PART = shapes.thing(
     key=shapes.TEXT,
     name=shapes.TEXT,
     said=shapes.TEXT,
     count=shapes.WHOLE,
-    lines=shapes.maybe(shapes.many({"type": "object", "description": "Figure, unit, sentence, link and facts."})),
+    lines=shapes.maybe(shapes.many({"type": "object", "description": _LINE})),
 )
 NIGHT = shapes.thing(
     local_date=shapes.DAY,
@@ -37,8 +39,9 @@ _EXAMPLE = {
 }
 
 
-def shown(result: NightResult, *, named: bool) -> dict[str, Any]:
-    """Return a night's result; its lines name customers, so they need the scope for names."""
+def shown(result: NightResult, call: Call) -> dict[str, Any]:
+    """Return a night's result; its lines name customers and what to order tells money, so both need their scopes."""
+    named, costs = call.may("addresses:read"), call.may("costs:read")
     body = result.body
     return {
         "local_date": result.local_date.isoformat(),
@@ -54,7 +57,7 @@ def shown(result: NightResult, *, named: bool) -> dict[str, Any]:
                 "name": part["name"],
                 "said": part["said"],
                 "count": len(part["lines"]),
-                "lines": part["lines"] if named else None,
+                "lines": part["lines"] if named and (costs or part["key"] != "order") else None,
             }
             for part in body["parts"]
         ],
@@ -69,7 +72,7 @@ class Nights(Endpoint):
             name="listNights",
             summary="List the nights' results",
             tag=TAG,
-            words="What the night's check found, the latest day first. Lines are null without `addresses:read`.",
+            words=f"What the night's check found, the latest day first. {_SCOPES}",
             query=paging.PARAMETERS,
             replies={
                 200: Reply("One page of nights.", shapes.page(NIGHT), {"rows": [_EXAMPLE], "next": None}, ("Link",))
@@ -81,7 +84,7 @@ class Nights(Endpoint):
         """Return one page."""
         found = NightResult.objects.all()
         page = paging.page(found, call.request, dict(call.query), by="pk", descending=True)
-        rows = [shown(result, named=call.may("addresses:read")) for result in page.rows]
+        rows = [shown(result, call) for result in page.rows]
         return reply({"rows": rows, "next": page.next}, headers=page.headers)
 
 
@@ -93,7 +96,7 @@ class OneNight(Endpoint):
             name="readNight",
             summary="Read the night's result of a day",
             tag=TAG,
-            words="What the night's check found on a local day of the shop. Lines are null without `addresses:read`.",
+            words=f"What the night's check found on a local day of the shop. {_SCOPES}",
             replies={200: Reply("The result.", NIGHT, _EXAMPLE)},
         )
     }
@@ -103,4 +106,4 @@ class OneNight(Endpoint):
         result = NightResult.objects.filter(local_date=call.path["day"]).first()
         if result is None:
             raise NotFound(f"There is no result of {call.path['day']}; read the list of nights.")
-        return reply(shown(result, named=call.may("addresses:read")))
+        return reply(shown(result, call))

@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from shop.access.actor import Actor
 from shop.api import bodies, fields, keys, reading
 from shop.api.filed import Sent
+from shop.api.refusals import NotAllowed
 from shop.shared.files import Kept
 
 
@@ -85,6 +86,13 @@ class Call:
     def actor(self) -> Actor:
         """Return the program as the one who acts in the book."""
         return Actor(None, self.by)
+
+    def need(self, scope: str) -> None:
+        """Refuse a key that lacks a further scope than its address asks for."""
+        if not self.may(scope):
+            raise NotAllowed(
+                f"This key may not do this; it needs the scope {scope} too.", facts={"needed_scope": scope}
+            )
 
     def may(self, scope: str) -> bool:
         """Tell whether the key also has another scope."""

@@ -134,7 +134,8 @@ class OnePurchaseOrder(Endpoint):
             name="readPurchaseOrder",
             summary="Read one purchase order",
             tag=TAG,
-            words="An order with its lines, what came of them, and how far its letters are.",
+            words="An order with its lines, what came of them, and how far its letters are. `goods` adds up the priced lines;"
+            " `unpriced` says how many have no price.",
             replies={200: Reply("The order.", ORDER, EXAMPLE)},
         ),
         "PATCH": Operation(

@@ -67,7 +67,8 @@ class SendOrder(Endpoint):
             "sendPurchaseOrder",
             "Send a purchase order",
             "By e-mail the letter is written with it and goes as soon as the mail server takes it; printed or by phone is"
-            " noted. Sent again, the letter says that it is no second order. Its lines are not changed any more.",
+            " noted. Sent again, the letter says that it is no second order. Its lines are not changed any more. A letter"
+            " tells prices, so an e-mail needs the scope `costs:read` too.",
             SendPurchaseOrderBody,
             {"how": "phone"},
         )
@@ -80,6 +81,7 @@ class SendOrder(Endpoint):
         if to and how != PurchaseOrder.Sent.EMAIL:
             raise Invalid.field("to", "An address goes with an e-mail; leave it out.")
         if how == PurchaseOrder.Sent.EMAIL:
+            call.need("costs:read")  # the letter tells prices, and goes where the caller says
             to = to or order.supplier.email
         purchase_sending.send(order, how, version=order.version, at=call.at, by=call.actor, to=to)
         return reply(shown(find(order.number), call))

@@ -48,6 +48,7 @@ ORDER = shapes.thing(
     note=shapes.TEXT,
     lines=shapes.many(LINE),
     goods=shapes.maybe(shapes.MONEY),
+    unpriced=shapes.maybe(shapes.WHOLE),
     freight=shapes.maybe(shapes.MONEY),
     letters=shapes.many(LETTER),
 )
@@ -79,6 +80,7 @@ EXAMPLE = {
         }
     ],
     "goods": {"amount": "490.00", "currency": "USD"},
+    "unpriced": 0,
     "freight": None,
     "letters": [
         {"about": "order", "to": "orders@steel.example", "day": "2026-03-02", "state": "sent", "said": "Taken by the server: OK"}
@@ -124,7 +126,8 @@ def _shown(order: PurchaseOrder, letters: Sequence[purchase_sending.Carried], ca
         "cut_plan": order.cut_plan.number if order.cut_plan else None,
         "note": order.note,
         "lines": [_line(line, currency) for line in order.lines.all()],
-        "goods": fields.money(cost.goods, currency) if currency else None,
+        "goods": fields.money(cost.goods, currency) if currency and cost.unpriced < len(order.lines.all()) else None,
+        "unpriced": cost.unpriced if currency else None,
         "freight": fields.money(cost.freight, currency) if currency else None,
         "letters": [_letter(one) for one in letters],
     }

@@ -10,6 +10,7 @@ from orders.queries.reorder import proposals, stops
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal, ProposedLine
 from shop.api import fields, reading, shapes
+from shop.api.refusals import BadParameters
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
 from shop.flows import buying_words
 from shop.shared import clock
@@ -18,6 +19,7 @@ from shop.shared.shop_row import the_shop
 
 TAG = "Reorder"
 DAYS, MOST_DAYS = 56, 364
+PAGE = 200  # items of a page of all
 NEED = shapes.thing(
     item=shapes.TEXT, name=shapes.TEXT, unit=shapes.UNIT, supplier=shapes.maybe(shapes.TEXT), make=shapes.YES_NO,
     due=shapes.YES_NO, free=shapes.QUANTITY, on_order=shapes.QUANTITY, position=shapes.TEXT, point=shapes.QUANTITY,
@@ -42,7 +44,10 @@ ONE = shapes.thing(
     naive_error=shapes.maybe({"type": "number"}),
     lead=shapes.many(shapes.thing(days=shapes.WHOLE, chance={"type": "number"})), run_down=shapes.many(_DAY),
 )  # fmt: skip
-_WHY = shapes.thing(kind=shapes.TEXT, facts={"type": "object", "description": "Numbers of the reason, by name."})
+_QUANTITIES = {"least", "usual", "units", "most", "short", "step", "more", "room", "left", "rest"}
+_SUMS = {"saves", "minimum", "money", "value", "reach", "from"}
+_FACTS = "By name: quantities as text in the unit of the line, money with its currency, days and shares as numbers."
+_WHY = shapes.thing(kind=shapes.TEXT, facts={"type": "object", "description": _FACTS})
 PROPOSED = shapes.thing(
     item=shapes.TEXT, quantity=shapes.QUANTITY, unit=shapes.UNIT, typed=shapes.TEXT, value=shapes.maybe(shapes.MONEY),
     bars=shapes.maybe(shapes.thing(length=shapes.LENGTH, count=shapes.WHOLE, blanks=shapes.WHOLE, lost_of_hundred={"type": "number"})),
@@ -65,15 +70,40 @@ class Needs(Endpoint):
             tag=TAG,
             words="What ends first, first. `position` counts what is free, coming, in the works and inside what is made, less"
             " what orders wait for; at `point` or under it the item is due. Numbers are those of the pages and the night.",
-            query=(reading.Choice("which", "What is due, or every item.", default="due", choices=("due", "all")),),
-            replies={200: Reply("The items.", shapes.thing(rows=shapes.many(NEED)), {"rows": [_NEED_EXAMPLE]})},
+            query=(
+                reading.Choice(
+                    "which", "What is due, or every item by its code.", default="due", choices=("due", "all")
+                ),
+                reading.Parameter(
+                    "after", "Of every item, those behind this code; `next` of the page before.", longest=30
+                ),
+            ),
+            replies={
+                200: Reply(
+                    "The items.",
+                    shapes.thing(rows=shapes.many(NEED), next=shapes.maybe(shapes.TEXT)),
+                    {"rows": [_NEED_EXAMPLE], "next": None},
+                )
+            },
         )
     }
 
     def get(self, call: Call) -> Answer:
         """Return them."""
-        found = queries.needs(at=call.at, every=call.query["which"] == "all")
-        return reply({"rows": [shown(one) for one in found]})
+        after = call.query["after"]
+        if call.query["which"] == "all":
+            rows, following = _page(queries.stands(at=call.at), after or "")
+            return reply({"rows": rows, "next": following})
+        if after is not None:
+            raise BadParameters("“after” goes with “which” all; leave it out.")
+        return reply({"rows": [shown(one) for one in queries.needs(at=call.at)], "next": None})
+
+
+def _page(shop: queries.Stands, after: str) -> tuple[list[dict[str, Any]], str | None]:
+    """Return the items behind a code, as many as are decided on in a moment, and the last code where more follow."""
+    behind = sorted((one.item.code, pk) for pk, one in shop.bases.items() if one.item.code > after)
+    rows = [shown(queries.need_of(shop, pk)) for _, pk in behind[:PAGE]]
+    return rows, behind[PAGE - 1][0] if len(behind) > PAGE else None
 
 
 class OneNeed(Endpoint):
@@ -111,9 +141,9 @@ class OneNeed(Endpoint):
             {
                 "need": shown(found),
                 "weekly": [fields.quantity(one, unit) for one in found.basis.history],
-                "forecast": [round(one, 4) for one in found.basis.per_week],
-                "error": found.basis.error,
-                "naive_error": found.basis.naive_error,
+                "forecast": [_number(one, unit) for one in found.basis.per_week],
+                "error": _number(found.basis.error, unit),
+                "naive_error": _number(found.basis.naive_error, unit),
                 "lead": [
                     {"days": day, "chance": round(chance, 6)}
                     for day, chance in zip(found.basis.lead.days, found.basis.lead.chances, strict=True)
@@ -176,7 +206,7 @@ def shown(one: Need) -> dict[str, Any]:
         "point": fields.quantity(decision.point, item.unit),
         "own_point": None if item.reorder_point is None else fields.quantity(item.reorder_point, item.unit),
         "least": fields.quantity(decision.least if one.due else 0, item.unit),
-        "per_day": round(decision.per_day, 6),
+        "per_day": _number(decision.per_day, item.unit),
         "lasts_until": fields.day(decision.lasts_until),
         "last_safe_day": fields.day(decision.last_safe_day),
         "order_by": fields.day(decision.order_by),
@@ -216,13 +246,27 @@ def _line(line: ProposedLine, currency: str, *, costs: bool) -> dict[str, Any]:
         },
         "cover_days": None if line.cover_days is None else round(line.cover_days, 1),
         "due": line.need.due,
-        "why": [_why(one) for one in told],
+        "why": [_why(one, item.unit, currency) for one in told],
         "words": buying_words.reasons(line, currency) if costs else "",
     }  # fmt: skip
 
 
-def _why(one: Why) -> dict[str, Any]:
-    return {"kind": one.kind, "facts": dict(one.facts)}
+def _why(one: Why, unit: str, currency: str) -> dict[str, Any]:
+    facts = {name: _fact(name, value, unit, currency) for name, value in one.facts.items()}
+    return {"kind": one.kind, "facts": facts}
+
+
+def _fact(name: str, value: float | str, unit: str, currency: str) -> Any:
+    if isinstance(value, str):
+        return value
+    if name in _SUMS:
+        return fields.money(round(value), currency)
+    return fields.quantity(round(value), unit) if name in _QUANTITIES else value
+
+
+def _number(value: float | None, unit: str) -> Any:
+    """Return a figure that is expected, not counted, in the unit of the API."""
+    return None if value is None else round(value / 10 ** fields.UNITS[unit][1], 6)
 
 
 def _signed(raw: int, unit: str) -> str:

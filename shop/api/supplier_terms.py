@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from inventory.models import Freight, Item, Supplier, SupplierPrice
 from inventory.services import supplier_terms as services
 from inventory.services.supplier_terms import Step
-from shop.api import asked, fields, shapes
+from shop.api import asked, etags, fields, shapes
 from shop.api.purchase_orders_shown import TAG
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, nothing, reply
 from shop.shared import clock, units
@@ -92,11 +92,12 @@ class SupplierTerms(Endpoint):
             name="setSupplierTerms",
             summary="Set a supplier's terms",
             tag=TAG,
-            words="Written anew as a whole: what is left out is none.",
+            words="Written anew as a whole: what is left out is none. Needs the scope `costs:read` too.",
             body=SupplierTermsBody,
             example={"min_order": "100.00", "freight": [{"freight": "9.00"}]},
             replies={200: Reply("The terms.", TERMS, _TERMS_EXAMPLE)},
             once=True,
+            match=True,
         ),
     }  # fmt: skip
 
@@ -106,17 +107,19 @@ class SupplierTerms(Endpoint):
 
     def post(self, call: Call) -> Answer:
         """Set them."""
-        body, currency = call.body, the_shop().currency
+        call.need("costs:read")
+        body, currency, supplier = call.body, the_shop().currency, _supplier(call)
+        etags.check_read(call.tags, reply(terms_shown(supplier)), "")
         steps = [
             Step(
-                asked.minor(one["freight"], currency, "freight"),
-                asked.minor(one["from_value"], currency, "freight") if one.get("from_value") else 0,
-                units.parse_mass(one["from_mass"], field="freight").mg if one.get("from_mass") else 0,
+                asked.minor(one["freight"], currency, f"freight.{at}.freight"),
+                asked.minor(one["from_value"], currency, f"freight.{at}.from_value") if one.get("from_value") else 0,
+                units.parse_mass(one["from_mass"], field=f"freight.{at}.from_mass").mg if one.get("from_mass") else 0,
             )
-            for one in body.get("freight", [])
+            for at, one in enumerate(body.get("freight", []))
         ]
         changed = services.set_terms(
-            _supplier(call), lead_days=body.get("lead_days"), freight=steps, at=call.at, by=call.actor,
+            supplier, lead_days=body.get("lead_days"), freight=steps, at=call.at, by=call.actor,
             min_order_minor=asked.minor(body["min_order"], currency, "min_order") if body.get("min_order") else 0,
             order_cost_minor=asked.minor(body["order_cost"], currency, "order_cost") if body.get("order_cost") else None,
         )  # fmt: skip

@@ -67,6 +67,22 @@ def test_a_day_of_ordering_that_has_not_come_is_refused_and_a_wanted_day_is_take
     assert data(program.ask("PATCH", address, {"wanted_on": None}, If_Match="*"), 200)["wanted_on"] is None
 
 
+def test_a_letter_tells_prices_so_a_key_that_may_not_see_them_sends_none(program: Program) -> None:
+    made = write(program)
+    shy, address = Program("stock:read", "stock:write"), f"purchase-orders/{made['number']}/send"
+    problem(shy.post(address, {"how": "e-mail", "to": "thief@firm.example"}), 403)
+    assert not Message.objects.exists()
+    data(shy.post(address, {"how": "phone"}), 200)
+
+
+def test_what_an_order_comes_to_says_how_many_lines_have_no_price(program: Program) -> None:
+    made = write(program)
+    assert (made["goods"]["amount"], made["unpriced"]) == ("490.00", 1)
+    bare = {"supplier": "Invented Steel", "lines": [{"item": "HD-14", "quantity": "36"}]}
+    none = data(program.post("purchase-orders", bare), 201)
+    assert (none["goods"], none["unpriced"]) == (None, 1)
+
+
 def test_prices_are_for_keys_that_may_see_costs(program: Program) -> None:
     made = write(program)
     seen = data(Program("stock:read").get(f"purchase-orders/{made['number']}"), 200)

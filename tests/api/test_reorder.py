@@ -6,6 +6,7 @@ import pytest
 
 from inventory.models import Bottle, Entry, Item, Supplier, SupplierPrice
 from orders.queries.reorder import needs
+from shop.api import reorder
 from shop.shared import clock
 from tests import makers
 from tests.api.asking import Program, data, problem
@@ -46,6 +47,41 @@ def test_what_is_due_is_listed_with_the_figures_of_the_pages(program: Program, h
     assert row["why"].startswith("20 free. The point is ")
     assert {one["item"] for one in data(program.get("reorder?which=all"))["rows"]} == {"HA16", "IDLE"}
     problem(program.get("reorder?which=some"), 400)
+
+
+def test_every_item_is_read_page_by_page(program: Program, handles: Item, monkeypatch: pytest.MonkeyPatch) -> None:
+    for code in ("A", "B", "C"):
+        makers.make_item(Item.Kind.HANDLE, code=code)
+    monkeypatch.setattr(reorder, "PAGE", 3)
+    first = data(program.get("reorder?which=all"))
+    assert ([one["item"] for one in first["rows"]], first["next"]) == (["A", "B", "C"], "C")
+    rest = data(program.get("reorder?which=all&after=C"))
+    assert ([one["item"] for one in rest["rows"]], rest["next"]) == (["HA16"], None)
+    problem(program.get("reorder?after=C"), 400)
+
+
+def test_what_is_expected_is_told_in_the_unit_of_the_api(program: Program) -> None:
+    glue = makers.make_item("consumable", unit="mg", code="GLUE", buy_unit="bag", issue_per_buy=5_000_000)
+    lot = makers.put_in(glue, 200_000_000, at=NOW - 20 * WEEK)
+    for week in range(20):
+        at = NOW - (20 - week) * WEEK + dt.timedelta(days=1)
+        makers.move(lot, 7_000_000, source="BIN", target="OWN-USE", kind=Entry.Kind.USE, at=at)
+    found = data(program.get("reorder/GLUE"))
+    assert (found["need"]["unit"], found["weekly"][-1]) == ("g", "7000")
+    assert found["forecast"][0] == pytest.approx(7_000, rel=0.2)
+    assert found["need"]["per_day"] == pytest.approx(1_000, rel=0.2)
+    assert found["naive_error"] < 7_000
+
+
+def test_the_facts_of_a_reason_are_in_the_unit_of_the_line_and_money_is_money(program: Program, handles: Item) -> None:
+    SupplierPrice.objects.create(
+        supplier=handles.supplier, item=handles, from_qty=10, price_minor=4_000, noted_on=NOW.date()
+    )
+    (line,) = data(program.get("purchase-proposals"))["rows"][0]["lines"]
+    facts = {one["kind"]: one["facts"] for one in line["why"]}
+    assert isinstance(facts["due"]["least"], str)
+    assert facts["price"]["saves"]["currency"] == "USD"
+    assert facts["price"]["units"] == line["quantity"]
 
 
 def test_one_item_tells_what_it_rests_on(program: Program, handles: Item) -> None:

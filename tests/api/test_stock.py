@@ -151,6 +151,8 @@ def test_the_nights_result_is_read_by_its_day(program: Program) -> None:
         assert sum(part["count"] for part in body["parts"]) == sum(len(part["lines"]) for part in body["parts"]) > 0
         shy = Program("orders:read")
         assert {part["lines"] is None for part in data(shy.get("nights/2026-03-02"))["parts"]} == {True}
+        named = data(Program("orders:read", "addresses:read").get("nights/2026-03-02"))["parts"]
+        assert {part["key"] for part in named if part["lines"] is None} == {"order"}
     problem(program.get("nights/2026-03-03"), 404)
     problem(program.get("nights/2026-02-30"), 404)
     assert NightResult.objects.count() == 1

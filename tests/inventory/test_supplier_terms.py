@@ -141,6 +141,12 @@ def test_a_list_of_prices_that_is_full_still_takes_a_new_price_of_the_same_thing
         note(firm, other, 1)
 
 
+def test_a_price_of_what_is_weighed_wants_what_it_is_bought_by(firm: Supplier):
+    oil = makers.make_item("consumable", unit="ul")
+    with pytest.raises(Invalid, match="write first by what it is bought"):
+        note(firm, oil, 1_200)
+
+
 def test_a_program_that_may_see_costs_reads_and_notes_them(firm: Supplier):
     program, item = Program(), makers.make_item(code="HA16")
     body = {
@@ -148,7 +154,11 @@ def test_a_program_that_may_see_costs_reads_and_notes_them(firm: Supplier):
         "lead_days": 9,
         "freight": [{"freight": "9.00"}, {"from_mass": "200 lb", "freight": "30.00"}],
     }
-    terms = data(program.post(f"suppliers/{firm.pk}/terms", body))
+    read = program.get(f"suppliers/{firm.pk}/terms")
+    problem(program.post(f"suppliers/{firm.pk}/terms", body), 428)
+    terms = data(program.post(f"suppliers/{firm.pk}/terms", body, If_Match=read["ETag"]))
+    problem(program.post(f"suppliers/{firm.pk}/terms", {}, If_Match=read["ETag"]), 412)
+    problem(Program("stock:write").post(f"suppliers/{firm.pk}/terms", {}, If_Match="*"), 403)
     assert [one["freight"]["amount"] for one in terms["freight"]] == ["9.00", "30.00"]
     assert data(program.get("suppliers"))["rows"] == [terms]
     made = data(
