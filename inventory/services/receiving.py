@@ -140,7 +140,7 @@ def book(
         by=stamp.by.label,
         action="delivery booked",
         subject=f"delivery {delivery.number}",
-        after={"entry": entry.pk, "lines": len(lines)},
+        after={"entry": entry.pk, "lines": len(lines), **({"although_closed": True} if although_closed else {})},
     )
     return Booked(delivery, lots, said)
 
