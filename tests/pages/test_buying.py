@@ -125,6 +125,20 @@ def test_an_order_is_changed_until_it_is_sent(desk: Client, order: PurchaseOrder
     assert "is sent" in plain(late)
 
 
+def test_a_changed_quantity_is_priced_anew_unless_a_person_wrote_the_price(desk: Client, firm: Supplier) -> None:
+    handles = Item.objects.get(code="HD-14")
+    for start, minor in ((1, 5_600), (20, 5_000)):
+        SupplierPrice.objects.create(supplier=firm, item=handles, from_qty=start, price_minor=minor, noted_on=AT.date())
+    with transaction.atomic():
+        lines = [ToBuy(handles, "24 dozen"), ToBuy(handles, "2 dozen", 9_900)]
+        made = purchasing.open_order(firm, lines, ordered_on=AT.date(), at=AT, by=actor())
+    assert list(made.lines.order_by("number").values_list("price_minor", flat=True)) == [120_000, 9_900]
+    form = forms(desk.get(page_of(made, "change")))[0]
+    assert (form.fields["price_0"], form.fields["price_1"]) == ("", "99.00")
+    desk.post(page_of(made, "change"), {**form.fields, "qty_0": "12 dozen", "qty_1": "3 dozen"})
+    assert list(made.lines.order_by("number").values_list("price_minor", flat=True)) == [67_200, 9_900]
+
+
 def test_a_wrong_line_is_pointed_at_where_it_stands(desk: Client, order: PurchaseOrder) -> None:
     answer = press(desk, page_of(order, "change"), item_0="", qty_0="", price_0="", qty_1="a few")
     assert answer.status_code == 422

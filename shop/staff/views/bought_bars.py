@@ -32,8 +32,11 @@ def order_address(plan: CutPlan, answer: Answer, currency: str) -> str:
     filled: dict[str, object] = {"plan": plan.number}
     if plan.item.supplier is not None:
         filled["supplier"] = plan.item.supplier.name
+    known = prices.noted([plan.item.supplier_id or 0]).get((plan.item.supplier_id or 0, plan.item_id), ())
     for n, (nm, count) in enumerate(sorted(bought.items(), reverse=True)):
-        price = typed_amount(asked[nm] * count, currency) if asked.get(nm) else ""
+        minor = asked[nm] * count if asked.get(nm) else None
+        noted = prices.of_line(known, plan.item, nm * count, count)  # reckoned anew with whatever number is ordered
+        price = typed_amount(minor, currency) if minor != noted else ""
         filled |= {f"item_{n}": plan.item.code, f"qty_{n}": f"{count} @ {typed.get(nm, units.as_taped(nm))}"}
         filled |= {f"price_{n}": price} if price else {}
     return f"{reverse('staff:door_order_new')}?{urlencode(filled)}"

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from inventory.models import PurchaseOrder
+from inventory.queries import prices
 from shop.access.middleware import Here
 from shop.staff.fields import Amount, Day, SlipForm, Words, typed_amount
 
@@ -59,14 +60,14 @@ class BuyForm(SlipForm):
 
 
 def typed_of(order: PurchaseOrder, currency: str) -> dict[str, object]:
-    """Return an order as the form shows it."""
+    """Return an order as the form shows it; a price only where a person wrote another than the supplier's noted one."""
     first: dict[str, object] = {"wanted_on": order.wanted_on, "note": order.note}
+    known = prices.noted([order.supplier_id])
     for n, line in enumerate(order.lines.all()):
-        first |= {
-            f"item_{n}": line.item.code,
-            f"qty_{n}": line.typed or str(line.qty),
-            f"price_{n}": typed_amount(line.price_minor, currency),
-        }
+        noted = prices.of_line(known.get((order.supplier_id, line.item_id), ()), line.item, line.qty, line.bars)
+        first |= {f"item_{n}": line.item.code, f"qty_{n}": line.typed or str(line.qty)}
+        # The noted price left out is reckoned anew, with its price breaks, when the quantity changes.
+        first[f"price_{n}"] = "" if line.price_minor == noted else typed_amount(line.price_minor, currency)
     return first
 
 
