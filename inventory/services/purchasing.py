@@ -143,8 +143,7 @@ def cancel_line(line: PurchaseOrderLine, *, version: int, at: dt.datetime, by: A
         raise Invalid.field("line", f"Line {line.number} has come whole; nothing of it is left to cancel.")
     before = {"line": line.number, "item": line.item.code, "typed": line.typed, "qty": line.qty, "bars": line.bars}
     if line.received:
-        bars = line.received_bars if line.bars is not None else None
-        PurchaseOrderLine.objects.filter(pk=line.pk).update(qty=line.received, bars=bars)
+        PurchaseOrderLine.objects.filter(pk=line.pk).update(**purchase_words.as_came(line))
     elif line.deliveries.exists():
         raise Invalid.field(
             "line", f"Line {line.number} is named by a delivery that was undone; close the order instead."
@@ -153,7 +152,8 @@ def cancel_line(line: PurchaseOrderLine, *, version: int, at: dt.datetime, by: A
         raise Invalid.field("line", f"Line {line.number} is the only one; close the order instead.")
     else:
         line.delete()
-    noted(order, "purchase line cancelled", at=at, by=by, before=before, reason=reason)
+    after = {"qty": line.received, "bars": line.received_bars if line.bars is not None else None}
+    noted(order, "purchase line cancelled", at=at, by=by, before=before, after=after, reason=reason)
     _close_if_complete(order.pk, at=at)
     order.refresh_from_db()
 

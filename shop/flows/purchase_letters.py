@@ -33,7 +33,7 @@ def ordering(paper: Paper, *, first_sent: dt.date | None = None) -> Letter:
     if first_sent is not None:
         subject += ", sent again"
         before.append(f"Sent again: it is the order of {_full(first_sent)}, not a second one.")
-    after = []
+    after = [paper.cancelled] if paper.cancelled else []
     if paper.total:
         carriage = f", carriage {paper.freight}" if paper.freight else ""
         after.append(f"Together {paper.total}{carriage}, as far as we know your prices.")

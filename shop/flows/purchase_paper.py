@@ -5,7 +5,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from inventory.models import Item, PurchaseOrder, PurchaseOrderLine
-from inventory.queries import order_sum
+from inventory.queries import called_off, order_sum
 from inventory.services import reading
 from shop.flows.night import words
 from shop.shared import shop_row, units
@@ -27,7 +27,10 @@ class PaperLine:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """A purchase order in words; `total`, `freight`, `address` and `reach` are empty where nothing is known of them."""
+    """A purchase order in words; `total`, `freight`, `address` and `reach` are empty where nothing is known of them.
+
+    `cancelled` says what the supplier had read in it and is not wanted any more.
+    """
 
     number: int
     shop: str
@@ -42,6 +45,7 @@ class Paper:
     freight: str
     papers: list[str]
     note: str
+    cancelled: str
 
 
 def of(order: PurchaseOrder) -> Paper:
@@ -65,7 +69,20 @@ def of(order: PurchaseOrder) -> Paper:
         freight,
         _papers(lines, shop.steel_papers),
         order.note,
+        cancelled(order),
     )
+
+
+def cancelled(order: PurchaseOrder) -> str:
+    """Say what was cancelled after the supplier had the order; nothing where all of it stands."""
+    gone = [f"{_gone(one)} of {_what(one.item)}" for one in called_off.of(order)]
+    return f"Cancelled: {', '.join(gone)}." if gone else ""
+
+
+def _gone(one: called_off.CalledOff) -> str:
+    if one.bars is not None:
+        return f"{one.bars} {words.plural('bar', one.bars)}"
+    return words.spoken(one.item, one.qty)
 
 
 def _line(line: PurchaseOrderLine, currency: str) -> PaperLine:

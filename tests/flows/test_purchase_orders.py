@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.models import Freight, Item, PurchaseOrder, Supplier, SupplierPrice
 from inventory.queries import deliveries, order_sum, prices
-from inventory.services import purchase_changes, purchasing, receiving, steel_items
+from inventory.services import purchase_changes, purchase_words, purchasing, reading, receiving, steel_items
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchase_changes import AlreadySent
 from inventory.services.purchasing import OrderClosed, ToBuy
@@ -380,3 +380,67 @@ def test_chemicals_come_with_their_safety_sheet(firm: Supplier) -> None:
     found = deliveries.order(made.number)
     assert found is not None
     assert purchase_paper.of(found).papers == ["With lines 1, 2: the safety data sheet."]
+
+
+def cancel(order: PurchaseOrder, number: int) -> None:
+    order.refresh_from_db()
+    with transaction.atomic():
+        purchasing.cancel_line(order.lines.get(number=number), version=order.version, at=AT, by=actor())
+
+
+def come(order: PurchaseOrder, *lines: PaperLine) -> None:
+    with transaction.atomic():
+        delivering.receive(order.supplier, Paper(list(lines)), order=order, stamp=makers.stamp())
+
+
+def test_a_line_cancelled_in_part_costs_and_says_what_came(order: PurchaseOrder, handles: Item, steel: Item) -> None:
+    other = makers.make_item(Item.Kind.CONSUMABLE, code="WAX-T", name="paste wax", buy_unit="tin")
+    change(order, ToBuy(steel, "5 @ 20 ft", 50_001), ToBuy(handles, "10 dozen", 55_555), ToBuy(handles, "60", 100),
+           ToBuy(other, "2"))  # fmt: skip
+    come(
+        order,
+        PaperLine(order_line="1", heat_number="007", bars="3 @ 20 ft", measured="yes"),
+        PaperLine(order_line="2", quantity="1 dozen"),
+        PaperLine(order_line="3", quantity="29"),
+    )
+    for number in (1, 2, 3):
+        cancel(order, number)
+    rows = list(order.lines.order_by("number").values_list("qty", "bars", "typed", "price_minor"))
+    assert rows == [
+        (60 * FT, 3, "5 @ 20 ft", 30_001),
+        (12, None, "1 dozen", 5_556),
+        (29, None, "29", 48),
+        (2, None, "2", None),
+    ]
+    assert prices.unit_costs({handles.pk: handles})[handles.pk] == pytest.approx(48 / 29)
+
+
+@pytest.mark.parametrize(
+    ("unit", "qty", "said"), [("ug", 1_250_000, "1.25 kg"), ("ul", 2_000_000, "2 L"), ("ul", 3_785_412, "3.785412 L")]
+)
+def test_what_came_is_written_so_that_it_is_read_back(unit: str, qty: int, said: str) -> None:
+    item = Item(code="X", unit=Item.Unit.MG if unit == "ug" else Item.Unit.UL)
+    assert purchase_words.typed(item, qty) == said
+    assert reading.quantity(said, item).qty == qty
+
+
+def test_what_was_cancelled_after_the_supplier_had_it_is_named_to_them(
+    order: PurchaseOrder, handles: Item, steel: Item
+) -> None:
+    wax = makers.make_item(Item.Kind.CONSUMABLE, code="WAX-T", name="paste wax", buy_unit="tin")
+    change(order, ToBuy(steel, "5 @ 20 ft"), ToBuy(handles, "3 dozen"), ToBuy(wax, "2 tins"), ToBuy(wax, "7 tins"))
+    cancel(order, 4)
+    found = deliveries.order(order.number)
+    assert found is not None
+    assert purchase_paper.of(found).cancelled == "", "the supplier never read of it"
+    send(order, "phone")
+    come(order, PaperLine(order_line="1", heat_number="007", bars="3 @ 20 ft", measured="yes"))
+    cancel(order, 3)
+    cancel(order, 1)
+    said = "Cancelled: 2 bars of steel 1045, round 2 in, 2 tins of paste wax."
+    found = deliveries.order(order.number)
+    assert found is not None
+    assert purchase_paper.of(found).cancelled == said
+    letter = purchase_sending.letter(found, zone="UTC")
+    assert said in letter.text
+    assert said in letter.html

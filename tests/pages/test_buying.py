@@ -235,10 +235,18 @@ def test_one_line_is_cancelled_on_its_page(desk: Client, order: PurchaseOrder) -
     assert "Cancel line 2" in plain(desk.get(page_of(order)))
     said = follow(desk, press(desk, page_of(order, "line", "2"), reason="not made any more"))
     assert "Line 2 is cancelled" in plain(said)
+    assert "Cancelled:" not in plain(said), "nobody was sent it"
     assert order.lines.count() == 1
     assert desk.get(page_of(order, "line", "2")).status_code == 404
     last = press(desk, page_of(order, "line", "1"))
     assert "close the order instead" in plain(last)
+
+
+def test_a_line_cancelled_of_a_sent_order_is_named_on_page_paper_and_letter(desk: Client, order: PurchaseOrder) -> None:
+    press(desk, page_of(order, "send"), how="phone")
+    press(desk, page_of(order, "line", "2"))
+    for page in ((), ("paper",), ("send",)):
+        assert "Cancelled: 3 dozen of handle 14 in." in plain(desk.get(page_of(order, *page)))
 
 
 def test_a_supplier_shows_promised_against_actual_item_by_item(desk: Client, firm: Supplier, steel: Item) -> None:

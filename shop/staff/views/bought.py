@@ -41,6 +41,7 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
         "order": found,
         "table": _table(found, shop.currency),
         "money": _money(found, shop.currency),
+        "cancelled": purchase_paper.cancelled(found),
         "bars": bought_bars.of_order(found),
         "promised": purchase_letters.promised(found),
         "sent": _sent(found, shop.zone),
