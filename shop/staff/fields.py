@@ -12,6 +12,7 @@ from shop.shared.models import Shop
 from shop.shared.units.pieces import MOST_PIECES
 from shop.staff.forms import ShopForm, speak_plainly
 
+_SPACES = str.maketrans(dict.fromkeys("\u00a0\u2007\u2009\u202f", " "))  # as numbers are printed here and elsewhere
 FIRST_DAY, LAST_DAY = dt.date(2000, 1, 1), dt.date(2199, 12, 31)
 
 
@@ -31,8 +32,8 @@ class Words(forms.CharField):
         super().__init__(max_length=longest, widget=widget, **kwargs)
 
     def clean(self, value: Any) -> str:
-        """Return the text, its line ends made one kind."""
-        return _printable(super().clean(value)).replace("\r\n", "\n")
+        """Return the text, its line ends and its spaces made one kind."""
+        return _printable(super().clean(value).translate(_SPACES)).replace("\r\n", "\n")
 
 
 class Typed(forms.CharField):
@@ -155,6 +156,11 @@ class SlipForm(ShopForm):
                 field.exponent = exponent
             if isinstance(field, Moment):
                 field.zone = self.shop.zone
+
+
+def typed_length(nm: int) -> str:
+    """Return a length as a hand would type it, for a field that is filled in already."""
+    return units.as_taped(nm).translate(_SPACES)
 
 
 def typed_amount(minor: int | None, currency: str) -> str:

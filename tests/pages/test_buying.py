@@ -335,6 +335,21 @@ def test_the_question_of_a_cut_plan_offers_the_lengths_that_prices_are_noted_for
     ]
 
 
+def test_a_metric_length_that_the_page_filled_in_is_read_back(desk: Client, firm: Supplier, steel: Item) -> None:
+    facts = {"item": steel, "noted_on": AT.date()}
+    SupplierPrice.objects.create(supplier=firm, length_nm=6 * 10**9, price_minor=9_800, **facts)
+    form = forms(desk.get(f"/rack/plans/new/{steel.code}"))[0]
+    assert form.fields["buy"] == "6 000 mm at 98.00"
+    typed = {"other": "14 in", "count_other": "3"}
+    for space in (" ", "\u2009", "\u202f", "\u00a0"):
+        fields = {**form.fields, **typed, "buy": form.fields["buy"].replace(" ", space, 1), "request_key": ""}
+        answer = desk.post(f"/rack/plans/new/{steel.code}", fields)
+        assert answer.status_code == 302, plain(answer)
+    assert {str(one.buyable) for one in CutPlan.objects.all()} == {
+        str([{"nm": 6 * 10**9, "price_minor": 9_800, "typed": "6 000 mm"}])
+    }
+
+
 @pytest.mark.parametrize(("what", "said"), [("dropped", "is dropped"), ("other", "no line orders that")])
 def test_an_order_names_no_plan_that_does_not_want_its_bars(desk: Client, steel: Item, what: str, said: str) -> None:
     steel.refresh_from_db()

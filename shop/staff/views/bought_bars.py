@@ -12,7 +12,7 @@ from inventory.queries import prices
 from shop.flows.night import words
 from shop.shared import units
 from shop.staff import wording
-from shop.staff.fields import typed_amount
+from shop.staff.fields import typed_amount, typed_length
 
 Answer = Mapping[str, Any]
 
@@ -27,7 +27,7 @@ def order_address(plan: CutPlan, answer: Answer, currency: str) -> str:
     bought = lengths(answer)
     if not bought:
         return ""
-    typed = {one["nm"]: one.get("typed") or units.as_taped(one["nm"]) for one in plan.buyable}
+    typed = {one["nm"]: one.get("typed") or typed_length(one["nm"]) for one in plan.buyable}
     asked = {one["nm"]: one["price_minor"] for one in plan.buyable}
     filled: dict[str, object] = {"plan": plan.number}
     if plan.item.supplier is not None:
@@ -37,7 +37,7 @@ def order_address(plan: CutPlan, answer: Answer, currency: str) -> str:
         minor = asked[nm] * count if asked.get(nm) else None
         noted = prices.of_line(known, plan.item, nm * count, count)  # reckoned anew with whatever number is ordered
         price = typed_amount(minor, currency) if minor != noted else ""
-        filled |= {f"item_{n}": plan.item.code, f"qty_{n}": f"{count} @ {typed.get(nm, units.as_taped(nm))}"}
+        filled |= {f"item_{n}": plan.item.code, f"qty_{n}": f"{count} @ {typed.get(nm, typed_length(nm))}"}
         filled |= {f"price_{n}": price} if price else {}
     return f"{reverse('staff:door_order_new')}?{urlencode(filled)}"
 
@@ -89,6 +89,5 @@ def _answer(plan: CutPlan, order: PurchaseOrder | None) -> Answer | None:
 def buyable(item_id: int, supplier_id: int | None, currency: str) -> str:
     """Return the lengths a steel is sold in with the price of one bar, as the question of a cut plan takes them."""
     return ", ".join(
-        f"{units.as_taped(nm)} at {typed_amount(minor, currency)}"
-        for nm, minor in prices.by_length(item_id, supplier_id)
+        f"{typed_length(nm)} at {typed_amount(minor, currency)}" for nm, minor in prices.by_length(item_id, supplier_id)
     )

@@ -13,7 +13,7 @@ from orders.queries.blanks_wanted import Need
 from shop.shared import units
 from shop.shared.errors import Invalid
 from shop.shared.units import as_taped
-from shop.staff.fields import Day, Length, SlipForm, Whole, Words
+from shop.staff.fields import Day, Length, SlipForm, Whole, Words, typed_length
 from shop.staff.wording import figures, on_day
 
 OWN_KERF = "own"
@@ -121,7 +121,7 @@ class LeftForm(SlipForm):
                 self.fields[f"left_{bar.pk}"] = Words(
                     longest=40,
                     label=f"Left of {bar.bar.number}",
-                    initial=as_taped(bar.left_nm),
+                    initial=typed_length(bar.left_nm),
                     help_text="as drawn; write over it what the tape says",
                 )
         self.tune()
@@ -131,7 +131,7 @@ class LeftForm(SlipForm):
         if not bar.kept:
             return None
         typed = self.cleaned_data[f"left_{bar.pk}"]
-        if typed == as_taped(bar.left_nm):
+        if typed == typed_length(bar.left_nm):
             return BarLength(bar.left_nm, typed)
         return reading.bar_list(typed, field=f"left_{bar.pk}")[0]
 
@@ -203,10 +203,10 @@ class RulesForm(SlipForm):
 def rules_typed(rules: CutRules) -> dict[str, object]:
     """Return the rules as a form shows them."""
     return {
-        "min_remnant": as_taped(rules.min_remnant_nm),
-        "trim": as_taped(rules.trim_nm) if rules.trim_nm else "",
-        "remnant_price": as_taped(rules.remnant_price_nm),
-        "handled_price": as_taped(rules.handled_price_nm),
-        "full_price": as_taped(rules.full_price_nm),
+        "min_remnant": typed_length(rules.min_remnant_nm),
+        "trim": typed_length(rules.trim_nm) if rules.trim_nm else "",
+        "remnant_price": typed_length(rules.remnant_price_nm),
+        "handled_price": typed_length(rules.handled_price_nm),
+        "full_price": typed_length(rules.full_price_nm),
         "one_heat": rules.one_heat,
     }
