@@ -1,4 +1,4 @@
-"""How many heads of each kind the orders still want, beyond those that are there or in the works."""
+"""How many heads of each kind the orders still want, beyond those that are there or in the works, and the shelf."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -7,6 +7,7 @@ from django.db.models import F, Sum
 
 from inventory.models import Holding, Item, Place, RecipePart
 from orders.models import OrderLine
+from orders.queries.shop_state.for_shelf import open_wishes
 
 
 def for_heads(heads: Sequence[Item]) -> dict[int, int]:
@@ -27,3 +28,13 @@ def for_heads(heads: Sequence[Item]) -> dict[int, int]:
     for head, free in there.order_by().values_list("item_id").annotate(free=Sum(F("on_hand") - F("allocated"))):
         wanted[head] -= int(free)
     return {head: max(0, qty) for head, qty in wanted.items()}
+
+
+def for_the_shelf(heads: Sequence[Item]) -> dict[int, int]:
+    """Return how many of each head (by item) are in the week to be started for the shelf, as itself or for its tools."""
+    wishes, found = {one.item_id: one.pieces for one in open_wishes()}, {head.pk: 0 for head in heads}
+    for head in heads:
+        found[head.pk] += wishes.get(head.pk, 0)
+    for tool, part in RecipePart.objects.filter(part__in=list(found)).values_list("tool_id", "part_id"):
+        found[part] += wishes.get(tool, 0)
+    return found

@@ -13,6 +13,7 @@ from orders.services import week
 from shop.access.actor import Actor
 from shop.shared import audit, transactions
 from shop.shared.errors import Invalid, NotFound
+from shop.shared.models import AuditLine
 
 if TYPE_CHECKING:
     from inventory.models import Entry, Item, Run
@@ -57,7 +58,7 @@ def change(item: "Item", pieces: int, *, at: dt.datetime, by: Actor) -> ForShelf
     _checked(pieces, "")
     wish = hold_still(item)
     if wish.pieces != pieces:
-        _set(wish, pieces, "for the shelf changed", at=at, by=by)
+        _set(wish, pieces, "for the shelf changed", "", at=at, by=by)
     return wish
 
 
@@ -105,7 +106,10 @@ def started(run: "Run", qty: int, wanted: int, *, at: dt.datetime, by: Actor) ->
         if left <= 0:
             break
         if left < wish.pieces:
-            _set(wish, wish.pieces - left, f"for the shelf begun with run {run.code}", at=at, by=by)
+            rest = (
+                f"What is left of {wish.pieces}, begun with run {run.code}."  # what spoke for the first number is over
+            )
+            _set(wish, wish.pieces - left, _begun(run), rest, at=at, by=by)
         elif closed is None:
             closed = wish
             ForShelf.objects.filter(pk=wish.pk).update(run=run)
@@ -120,7 +124,7 @@ def started(run: "Run", qty: int, wanted: int, *, at: dt.datetime, by: Actor) ->
     return closed
 
 
-def undone(entry: "Entry") -> None:
+def undone(entry: "Entry", *, at: dt.datetime, by: Actor) -> None:
     """Take up again what a run closed whose start was undone, unless something was put in for the item since."""
     transactions.assert_open()
     for wish in ForShelf.objects.select_for_update(of=("self",)).filter(run__lots__entry=entry):
@@ -128,6 +132,21 @@ def undone(entry: "Entry") -> None:
         if wish.run is not None and not wish.run.lots.filter(entry__reversed_by=None).exists() and not again.exists():
             wish.run = None
             wish.save(update_fields=["run"])
+    begun = {lot.run.pk: lot.run for lot in entry.lots_made.select_related("run") if lot.run is not None}
+    for run in begun.values():
+        if not run.lots.filter(entry__reversed_by=None).exists():
+            _put_back(run, at=at, by=by)
+
+
+def _put_back(run: "Run", *, at: dt.datetime, by: Actor) -> None:
+    """Give what a run took off a larger number back to it, where it is still in the week."""
+    for line in AuditLine.objects.filter(action=_begun(run)).order_by("pk"):
+        code, taken = line.subject.removeprefix("item "), (line.before or {})["pieces"] - (line.after or {})["pieces"]
+        wish = (
+            ForShelf.objects.select_for_update(of=("self",)).filter(item__code=code, run=None, dropped_at=None).first()
+        )
+        if wish is not None:
+            _set(wish, wish.pieces + taken, f"start of run {run.code} undone", "", at=at, by=by)
 
 
 def _made(item: "Item") -> None:
@@ -160,9 +179,13 @@ def _starts_for(wanted: int, run: "Run") -> int:
     return starts.plain(wanted, learned.ahead(learned.rates(made.pattern, made.walk), 0)).count
 
 
-def _set(wish: ForShelf, pieces: int, action: str, *, at: dt.datetime, by: Actor) -> None:
-    before, wish.pieces = wish.pieces, pieces
-    wish.save(update_fields=["pieces"])
+def _begun(run: "Run") -> str:
+    return f"for the shelf begun with run {run.code}"
+
+
+def _set(wish: ForShelf, pieces: int, action: str, why: str, *, at: dt.datetime, by: Actor) -> None:
+    before, wish.pieces, wish.why = wish.pieces, pieces, why
+    wish.save(update_fields=["pieces", "why"])
     audit.write(
         at=at, by=by.label, action=action, subject=f"item {wish.item.code}", before={"pieces": before},
         after={"pieces": pieces},

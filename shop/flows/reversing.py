@@ -101,7 +101,7 @@ def _follow(entry: Entry, locks: Locks, stamp: Stamp) -> None:
     if cut:
         cut_planning.cut_undone(cut)
     if entry.kind == Entry.Kind.RUN_STARTED:
-        for_shelf.undone(entry)
+        for_shelf.undone(entry, at=stamp.at, by=stamp.by)
     if entry.kind == Entry.Kind.OVEN:
         ovens.undone(OvenLoad.objects.filter(entry=entry).first(), OvenLoad.objects.filter(out_entry=entry).first())
     delivery = Delivery.objects.filter(entry=entry).select_related("order").first()

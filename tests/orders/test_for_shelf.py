@@ -169,6 +169,23 @@ def test_a_start_that_is_undone_takes_it_up_again(made: forge.Forge) -> None:
     assert Run.objects.exclude(pk=run.pk).get() == ForShelf.objects.get().run
 
 
+def test_a_start_that_is_undone_gives_back_what_it_took_off_a_larger_number(made: forge.Forge) -> None:
+    ask(made.tool.item)
+    made.start(10)
+    rest = ForShelf.objects.get()
+    assert rest.why == f"What is left of 24, begun with run {Run.objects.get().code}."
+    entry = Entry.objects.get(kind=Entry.Kind.RUN_STARTED)
+    with transaction.atomic():
+        reversing.reverse(entry.pk, stamp=makers.stamp())
+    assert open_pieces() == {made.tool.item.code: 24}
+
+
+def test_what_spoke_for_the_first_number_is_not_said_of_another(made: forge.Forge) -> None:
+    ask(made.tool.item)
+    write(for_shelf.change, made.tool.item, 30)
+    assert ForShelf.objects.get().why == ""
+
+
 def test_a_start_that_is_undone_leaves_what_was_asked_for_since(made: forge.Forge) -> None:
     wish = ask(made.tool.item)
     run = made.start(24)

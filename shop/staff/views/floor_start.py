@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django import forms
 from django.db.models import F, Sum
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from inventory.models import Holding, Item, Lot, Melt, Run
@@ -13,7 +13,7 @@ from inventory.queries.learned import HowMany
 from inventory.services import starting
 from inventory.services.starting import Start
 from orders.models import OrderLine
-from orders.queries import heads_wanted
+from orders.queries import heads_wanted, making
 from shop.access.middleware import Here
 from shop.access.services import tablets
 from shop.flows import floor as flow
@@ -53,15 +53,26 @@ class StartForm(SlipForm):
 
 
 def choose(request: HttpRequest) -> HttpResponse:
-    """List what can be started: heads whose blanks lie sawn, those that orders wait for first."""
+    """List what can be started: heads whose blanks lie sawn, those that orders wait for first; or lead to one of them."""
     here = posting.here_of(request)
+    named = _made_into(here.GET.get("item", ""))
+    if named is not None:
+        filled = "?for=shelf" if here.GET.get("for") == "shelf" else ""
+        return HttpResponseRedirect(reverse("staff:floor_start_one", args=[named.code]) + filled)
     heads = list(Item.objects.filter(kind__in=MADE, active=True, pattern__routes__isnull=False).distinct())
-    wanted = heads_wanted.for_heads(heads)
+    wanted, shelf = heads_wanted.for_heads(heads), heads_wanted.for_the_shelf(heads)
     rows = []
-    for head in sorted(heads, key=lambda one: (-wanted[one.pk], one.code)):
+    for head in sorted(heads, key=lambda one: (-wanted[one.pk], -shelf[one.pk], one.code)):
         blanks = sum(one.free for one in stocks(head))
-        rows.append((head, wanted[head.pk], blanks))
+        rows.append((head, wanted[head.pk], blanks, shelf[head.pk]))
     return posting.sheet(here, "staff/floor/start.html", ROOM, {"rows": rows})
+
+
+def _made_into(code: str) -> Item | None:
+    """Return the head that a run of an item begins with; nothing where no item that is made here is named."""
+    item = Item.objects.filter(code=code, active=True).first() if code else None
+    made = making.of(item) if item else None
+    return made.head if made else None
 
 
 def stocks(head: Item) -> list[Stock]:
@@ -86,12 +97,13 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
     route = along.newest_route(head) if head else None
     if head is None or head.pattern is None or route is None:
         return posting.not_there(here)
-    have = stocks(head)
-    form = StartForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop(), initial=_first(have))
+    have, line = stocks(head), _line(here)
+    shelf = _for_shelf(here, head, line)
+    first = _first(have, min(shelf, head.pattern.most_run))
+    form = StartForm(here.POST if here.method == "POST" else None, shop=shop_row.the_shop(), initial=first)
     form.fields["stock"].choices = [(one.key, _said(one)) for one in have]  # type: ignore[attr-defined]
-    wanted = _wanted(here, head)
+    wanted = _asked(here, "wanted") or 0 if shelf else _wanted(here, head)
     sure = _sure(here)
-    line = _line(here)
     if here.method == "POST" and form.is_valid():
         done = signing.sign(here, form) and posting.book(
             here, form, lambda who: _book(head, have, form, who, here, wanted, sure, line),
@@ -99,11 +111,34 @@ def start(request: HttpRequest, code: str) -> HttpResponse:
         )  # fmt: skip
         if done:
             return done
-    return posting.sheet(here, "staff/floor/start_one.html", ROOM, _facts(here, head, have, wanted, sure, line), form=form)  # fmt: skip
+    facts = {**_facts(here, head, have, wanted, sure, line), "shelf": shelf, "rest_said": _rest_said(head, have, shelf)}
+    return posting.sheet(here, "staff/floor/start_one.html", ROOM, facts, form=form)
 
 
-def _first(have: list[Stock]) -> dict[str, str]:
-    return {"stock": have[0].key} if have else {}
+def _first(have: list[Stock], shelf: int) -> dict[str, str]:
+    """Fill in the most blanks of one mill heat, and what the shelf wants as far as these reach."""
+    if not have:
+        return {}
+    return {"stock": have[0].key, "qty": str(min(shelf, have[0].free))} if shelf else {"stock": have[0].key}
+
+
+def _for_shelf(here: Here, head: Item, line: OrderLine | None) -> int:
+    """Return how many the week wants for the shelf, where the page was opened for that; else 0."""
+    asked = here.POST.get("for") or here.GET.get("for")
+    return heads_wanted.for_the_shelf([head])[head.pk] if asked == "shelf" and line is None else 0
+
+
+def _rest_said(head: Item, have: list[Stock], shelf: int) -> str:
+    """Say why fewer are filled in than the shelf wants; nothing where they are not."""
+    assert head.pattern is not None
+    free, most = have[0].free if have else 0, head.pattern.most_run
+    if not have or min(free, most) >= shelf:
+        return ""
+    if free < most:
+        return (
+            f"Only {wording.figures(free)} of one mill heat lie sawn and free; what is not started stays in the week."
+        )
+    return f"A run takes up to {wording.figures(most)}; what is not started stays in the week."
 
 
 def _said(one: Stock) -> str:
@@ -141,10 +176,22 @@ def _book(
     qty = typed["qty"] or _asked(here, "start") or 0
     kind = Run.Kind.MADE_TO_ORDER if line else Run.Kind.SERIES
     asked = Start(head, chosen.blank, chosen.melt, qty, typed["wanted"] or wanted or None, sure, kind, typed["note"])
+    before = heads_wanted.for_the_shelf([head])[head.pk]
     run = flow.start(asked, stamp=who.stamp(happened_at=typed["happened_at"]), for_line=line)
     strike = next((step for step in along.walk(run.route).steps if step.strike_code), None)
     where = f" Strike it at {strike.name}." if strike else ""
-    return reverse("staff:floor"), f"Run {run.code}: {wording.figures(qty)} started.{where}"
+    return reverse("staff:floor"), f"Run {run.code}: {wording.figures(qty)} started.{_shared(head, before, qty)}{where}"
+
+
+def _shared(head: Item, before: int, qty: int) -> str:
+    """Say how what was started is shared between orders and shelf; nothing where the shelf wanted nothing."""
+    left = heads_wanted.for_the_shelf([head])[head.pk]
+    if not before:
+        return ""
+    taken = min(qty, before - left)
+    said = f" {wording.figures(taken)} of them for the shelf"
+    said += f", {wording.figures(qty - taken)} for orders, which come first" if taken < qty else ""
+    return f"{said}; {wording.figures(left) if left else 'none'} for the shelf stay in the week."
 
 
 def _facts(
@@ -157,6 +204,7 @@ def _facts(
         "head": head,
         "have": have,
         "wanted": wanted,
+        "in_week": heads_wanted.for_the_shelf([head])[head.pk],
         "waited_for": heads_wanted.for_heads([head])[head.pk],
         "sure": sure,
         "sures": SURE,

@@ -13,13 +13,17 @@ from shop.flows import shelf_words
 from shop.shared import shop_row
 from shop.shared.errors import Invalid, NotFound
 from shop.staff import posting, wording
+from shop.staff.views.week_words import start_address
 
 PUT, CHANGE, DROP = DOES = ("shelf_put", "shelf_change", "shelf_drop")
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One item: the figure, what it is, and the sentences; `address` where it leads, nothing where it is put in."""
+    """One item: the figure, what it is, and the sentences; `address` where it leads, nothing where it is put in.
+
+    `start` is where what is in is started, filled in.
+    """
 
     figure: str
     unit: str
@@ -28,6 +32,7 @@ class Shown:
     words: str
     pieces: int
     address: str = ""
+    start: str = ""
 
 
 def facts(found: Proposed, read: Stood, *, today: dt.date, desk: bool) -> dict[str, Sequence[Shown]]:
@@ -48,6 +53,7 @@ def _in(one: for_the_shelf.InWeek, zone: str) -> Shown:
     said = f"Put in {wording.at_moment(wish.asked_at, zone)}{by}{runs}. {wish.why}"
     return Shown(
         wording.figures(wish.pieces), "to start", wish.item.code, wish.item.name, said.strip(), wish.pieces,
+        start=start_address(wish.item.code, for_shelf=True),
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from orders.calc.dates.sheet import Kind, Line, Part
 from orders.calc.dates.state import DAY
 from orders.calc.dates.waits import AWAY, SHEET
 from orders.queries.week import Proposed
+from orders.services import week
 from shop.access.models import Person
 from shop.staff import wording
 
@@ -78,7 +79,10 @@ class Words:
         """Return the page of a run; of one that is still to be started the page where that is done."""
         if run in self.runs:
             return wording.address("staff:floor_run", run)
-        return wording.address("staff:floor_start") if "+" in run else wording.address("staff:item", item)
+        if "+" not in run:
+            return wording.address("staff:item", item)
+        code = run.rpartition("+")[0]
+        return start_address(code, for_shelf=run.startswith(week.for_shelf_of(code)))
 
     def _named(self, part: Part) -> Named:
         code = part.run.rpartition("+")[0] if part.planned and "+" in part.run else part.run
@@ -120,6 +124,12 @@ class Words:
         if than is None or than // DAY == day:
             return said
         return f"{wording.on_day(self.first_day + dt.timedelta(days=day))} {said}"
+
+
+def start_address(item: str, *, for_shelf: bool) -> str:
+    """Return where a run of an item is started, for orders or filled in with what the shelf wants."""
+    asked = {"item": item, "for": "shelf"} if for_shelf else {"item": item}
+    return f"{wording.address('staff:floor_start')}?{urlencode(asked)}"
 
 
 def _to_start(part: Part) -> str:
