@@ -68,23 +68,44 @@ def propose(goods: Sequence[Wanted], terms: Terms, limits_: Limits | None = None
     return draft.basket()
 
 
+def bare_cost(goods: Sequence[Wanted], terms: Terms, limits_: Limits | None = None) -> int:
+    """Return what a supplier's due goods cost with carriage at the least, minor units: nothing beyond, nothing joined."""
+    draft = Draft(goods, terms, Limits(limits_.room) if limits_ else None)
+    for one in goods:
+        draft.put(one.key, int(min(one.rounded(one.least), draft.most(one.key))))
+    limits.keep_room(draft)
+    for one in goods:
+        if draft.units[one.key]:
+            raising.price_break(draft, one.key, in_all=True)
+    return draft.total if any(draft.units.values()) else 0
+
+
+def allowance(left: int, bare: int, later: Sequence[int]) -> int:
+    """Return what a supplier may be paid of the money that is left, minor units.
+
+    Bare goods that are due come before all that is bought beyond them, also those of suppliers that are `later` in turn.
+    """
+    return max(min(bare, left), left - sum(later))
+
+
 def _due(draft: Draft, one: Wanted, cover: float) -> None:
-    least = one.rounded(one.least)
+    beyond = math.ceil(one.least + one.per_day * cover - 1e-9) - one.least
     if one.usual:
-        units = one.whole(one.usual * math.ceil(least / one.usual))
+        exact, units = one.least, one.whole(one.usual * math.ceil(one.rounded(one.least) / one.usual))
         why = [Why("usual", {"least": one.least, "usual": one.usual})]
     else:
-        units = max(least, one.rounded(one.least + one.per_day * cover) if one.per_day else least)
-        why = [Why("due", {"least": one.least, "cover_days": round(cover)})]
-    if one.step > 1 and least != one.least:
+        exact, units = one.least + beyond, one.rounded(one.least + one.per_day * cover)
+        why = [Why("due", {"least": one.least, "cover_days": round(cover), "cover": beyond})]
+    if one.step > 1 and units != exact:
         why.append(Why("rounded", {"step": one.step, "units": units}))
     if not one.prices:
         why.append(Why("no price"))
     most = draft.most(one.key)
-    if units > most:
-        units = int(most)
-        why.append(Why("most", {"most": int(most), "short": one.short(units), "what": one.most_why}))
+    if units > most or draft.wastes(one.key):
+        units = int(min(units, most))
+        told = {"most": one.most or 0, "bought": units, "short": one.short(units)}
+        why.append(Why("most", {**told, "what": one.most_why}))
     draft.put(one.key, units, *why)
 
 
-__all__ = ["Draft", "cover_days", "propose"]
+__all__ = ["Draft", "allowance", "bare_cost", "cover_days", "propose"]

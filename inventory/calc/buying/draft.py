@@ -23,9 +23,19 @@ class Draft:
         self._mass_mg = 0
 
     def most(self, key: str) -> float:
-        """Return the units that are sensible at the most, whole bundles."""
+        """Return the units that are sensible at the most, whole bundles.
+
+        What is due and keeps for less than one bundle is bought by the one: the rest is thrown away.
+        """
         one = self.goods[key]
-        return math.inf if one.most is None else float(one.fits(one.most))
+        if one.most is None:
+            return math.inf
+        return float(one.step if self.wastes(key) else one.fits(one.most))
+
+    def wastes(self, key: str) -> bool:
+        """Return whether an item that is due keeps for less than the smallest quantity it is sold in."""
+        one = self.goods[key]
+        return one.least > 0 and one.most is not None and one.spoils and 0 < one.most < one.step
 
     def put(self, key: str, units: int, *why: Why) -> None:
         """Set the units of an item and add reasons."""
@@ -61,12 +71,15 @@ class Draft:
         """Return what the basket costs with carriage, minor units."""
         return self.value + self.freight
 
-    def affords_of(self, key: str, units: int) -> bool:
-        """Return whether the money reaches when so many units of an item are taken instead."""
+    def total_of(self, key: str, units: int) -> int:
+        """Return what the basket costs with carriage when so many units of an item are taken instead, minor units."""
         one, now = self.goods[key], self.units[key]
         value = self.value + one.value(units) - one.value(now)
-        mass = self._mass_mg + one.mass_mg * ((units - now) // one.pack)
-        return self.limits.money is None or value + self.terms.freight(value, mass) <= self.limits.money
+        return value + self.terms.freight(value, self._mass_mg + one.mass_mg * ((units - now) // one.pack))
+
+    def affords_of(self, key: str, units: int) -> bool:
+        """Return whether the money reaches when so many units of an item are taken instead."""
+        return self.limits.money is None or self.total_of(key, units) <= self.limits.money
 
     def affords(self, units: Mapping[str, int]) -> bool:
         """Return whether the money reaches for these units and their carriage."""

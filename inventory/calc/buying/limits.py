@@ -4,7 +4,7 @@ import datetime as dt
 import math
 
 from inventory.calc.buying.draft import Draft
-from inventory.calc.buying.terms import Wanted, Why
+from inventory.calc.buying.terms import Price, Wanted, Why
 
 
 def keep_room(draft: Draft) -> None:
@@ -24,12 +24,14 @@ def keep_money(draft: Draft) -> None:
     for floor in (True, False):
         for key in _spared(draft, floor=floor):
             one = draft.goods[key]
-            least = one.rounded(one.least) if floor and one.least else 0
+            least = _bare(one, draft.units[key]) if floor and one.least else 0
             while draft.total > money and draft.units[key] > least:
                 lower = max(least, _affordable(draft, key, money))
                 draft.put(key, lower)
+                draft.why[key] = [why for why in draft.why[key] if why.kind != "price"]
                 _say(draft, key, Why("money", {"money": money, "short": one.short(lower)}))
-    if draft.total > money or not any(draft.units.values()):
+    cut = any(why.kind == "money" and why.facts["short"] for told in draft.why.values() for why in told)
+    if cut or (any(draft.units.values()) and draft.total > money):
         draft.notes.append(Why("money", {"money": money}))
 
 
@@ -71,9 +73,32 @@ def _say(draft: Draft, key: str, why: Why) -> None:
     draft.why[key] = [one for one in draft.why[key] if one.kind != why.kind] + [why]
 
 
+def _bare(one: Wanted, units: int) -> int:
+    """Return the cheapest quantity that is all that is due, up to so many units."""
+    least = one.rounded(one.least)
+    next_ = (one.grain(price) * -(-max(price.from_packs * one.pack, least) // one.grain(price)) for price in one.prices)
+    return min(
+        (many for many in (least, *next_) if many <= units), key=lambda many: (one.value(many), many), default=units
+    )
+
+
 def _affordable(draft: Draft, key: str, money: int) -> int:
-    """Return the units that money still reaches for; dearer prices of smaller quantities are seen by looking again."""
+    """Return the most units below those in the basket that money reaches for, at any of the prices."""
     one = draft.goods[key]
-    step = max(price.minor for price in one.prices) * one.bundle
-    over = draft.total - money
-    return max(0, draft.units[key] - one.step * max(1, math.ceil(over / step)))
+    return max((_at_price(draft, key, price, money) for price in one.prices), default=0)
+
+
+def _at_price(draft: Draft, key: str, price: Price, money: int) -> int:
+    """Return the most units below those in the basket that are sold at a price and that money reaches for."""
+    one, now = draft.goods[key], draft.units[key]
+    grain, start = one.grain(price), price.from_packs * one.pack
+    if price == one.prices[0]:  # taken for fewer too, where nothing better is known
+        grain, start = one.step, one.step
+    each = price.minor * grain / one.pack
+    units = grain * ((now - 1) // grain)
+    while units >= start:
+        over = draft.total_of(key, units) - money
+        if over <= 0:
+            return units
+        units -= grain * max(1, math.ceil(over / each)) if each else units
+    return 0

@@ -4,32 +4,58 @@ import math
 from typing import Final
 
 from inventory.calc.buying.draft import MOST_COVER, Draft
-from inventory.calc.buying.terms import Why
+from inventory.calc.buying.terms import Price, Wanted, Why
 
 PROBED: Final = (30, 91, 182, MOST_COVER)  # days; a price break may make more cost less, so more than the last is tried
 
 
-def price_break(draft: Draft, key: str) -> None:
-    """Raise an item to the price break that saves most beyond what keeping the rest costs, within room and money."""
+def price_break(draft: Draft, key: str, *, in_all: bool = False) -> None:
+    """Take the quantity whose price saves most beyond what keeping the rest costs, or costs less in all; within room.
+
+    in_all: only what costs less in all, whatever it is used for.
+    """
     one, now = draft.goods[key], draft.units[key]
-    price = one.price(now)
-    if price is None or not one.per_day:
-        return
     top = min(draft.most(key), now + draft.room(draft.units, one.stored_as))
-    found: tuple[float, int, int] | None = None
-    for break_ in one.prices:
-        units = one.whole(break_.from_packs * one.pack)
-        if units <= now or units > top or draft.cover(key, units) > MOST_COVER:
-            continue
-        if not draft.affords_of(key, units):
-            continue
-        more = (units - now) / one.pack
-        left = (price - break_.minor) * more - draft.keeping(key, units)
-        if left > 0 and (found is None or left > found[0]):
-            found = (left, units, round((price - break_.minor) * units / one.pack))
-    if found is not None:
-        days = draft.cover(key, found[1]) - one.stands_days
-        draft.put(key, found[1], Why("price", {"units": found[1], "saves": found[2], "days": round(days)}))
+    ways = [
+        way
+        for break_ in one.prices
+        if break_.minor < (one.price(now) or 0) and (units := _next(one, break_, now)) <= top
+        if (way := _way(draft, key, units, in_all=in_all)) is not None
+    ]
+    if ways:
+        _, units, why = max(ways, key=lambda way: (way[0], -way[1]))
+        draft.put(key, units, why)
+
+
+def _next(one: Wanted, break_: Price, now: int) -> int:
+    """Return the quantity next to one for which a price holds: just below where that is still all that is due, else above."""
+    grain, start = one.grain(break_), break_.from_packs * one.pack
+    below = grain * (now // grain)
+    fine = not one.usual and max(start, one.rounded(one.least), 1) <= below < now
+    return below if fine else grain * -(-max(start, now + 1) // grain)
+
+
+def _way(draft: Draft, key: str, units: int, *, in_all: bool) -> tuple[float, int, Why] | None:
+    """Return what another quantity saves, with its reason, or nothing where it does not pay."""
+    one, now = draft.goods[key], draft.units[key]
+    price, lower = one.price(now) or 0, one.price(units) or 0
+    if not in_all and one.per_day and draft.cover(key, units) <= MOST_COVER and draft.affords_of(key, units):
+        left = (price - lower) * (units - now) / one.pack - draft.keeping(key, units)
+        if left > 0:
+            days = round(draft.cover(key, units) - one.stands_days)
+            facts = {"units": units, "saves": round((price - lower) * units / one.pack), "days": days}
+            return left, units, Why("price", {**facts, **_by(one, units)})
+    less = draft.total - draft.total_of(key, units)
+    if units > now and less > 0 and one.priced(now):
+        return less, units, Why("price", {"units": units, "than": now, "less": less})
+    return None
+
+
+def _by(one: Wanted, units: int) -> dict[str, int]:
+    """Return in what quantity the price of so many units is to be had, where that is not the smallest one."""
+    held = [price for price in one.prices if price.holds(units // one.pack)]
+    by = one.grain(held[-1]) if held else one.step
+    return {"by": by} if by > one.step else {}
 
 
 def minimum(draft: Draft) -> None:

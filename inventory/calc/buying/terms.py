@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 YEAR_DAYS = 365
+SHELF_LIFE = "shelf life"
+ABOUT_COSTS = frozenset({"price", "minimum", "freight", "money"})  # kinds of reasons that say what something costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,14 +15,20 @@ class Price:
     """What one unit bought costs from so many units bought on, minor units; it holds for all of them.
 
     A fraction of a minor unit is meant where a unit bought is a milligram or the like; lines are rounded, not prices.
+    `bundle`: it holds only for whole times so many.
     """
 
     from_packs: int
     minor: float
+    bundle: int = 1
 
     def __post_init__(self) -> None:
-        if self.from_packs < 1 or self.minor < 0:
-            raise ValueError("a price holds from 1 unit bought on and is 0 or more")
+        if self.from_packs < 1 or self.minor < 0 or self.bundle < 1:
+            raise ValueError("a price holds from 1 unit bought on, by 1 or more, and is 0 or more")
+
+    def holds(self, packs: int) -> bool:
+        """Return whether it is asked for so many units bought."""
+        return self.from_packs <= packs and packs % self.bundle == 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +40,8 @@ class Wanted:
     left_days: days until it is due, 0 where it is.
     stands_days: days that what is there and on order lasts.
     prices: rising by quantity; none where no price is known.
-    pack, bundle: units in one unit bought, and how many of those go together.
-    most: units that are sensible at the most (shelf life, room on the shelf), or None.
+    pack, bundle: units in one unit bought, and how many of those go together at the least.
+    most: units that are sensible at the most (shelf life, room on the shelf), or None; `most_why` says which.
     stored_as: class of storage with a limit of the shop, or nothing; its units count against it one for one.
     mass_mg: of one unit bought, for carriage by mass; 0 where unknown.
     ends: last safe day without an order; what ends first has room and money first. None: not within a year.
@@ -71,6 +79,11 @@ class Wanted:
         """Return the units of the smallest quantity it is sold in."""
         return self.pack * self.bundle
 
+    @property
+    def spoils(self) -> bool:
+        """Return whether `most` is what is used while it keeps."""
+        return self.most_why == SHELF_LIFE
+
     def rounded(self, units: float) -> int:
         """Return the units of the fewest whole bundles that so many can be used of."""
         return self.whole(units / (1 - self.lost))
@@ -87,17 +100,25 @@ class Wanted:
         """Return how many of `least` are missing when so many units are bought."""
         return max(0, math.ceil(self.least - self.useful(units) - 1e-9))
 
+    def grain(self, price: Price) -> int:
+        """Return the units of which whole times are sold at this price."""
+        return self.pack * math.lcm(self.bundle, price.bundle)
+
     def fits(self, units: float) -> int:
         """Return the units of the most whole bundles within so many."""
         return self.step * max(0, math.floor(units / self.step + 1e-9))
 
     def price(self, units: int) -> float | None:
-        """Return what one unit bought costs when so many units are taken; the first price below its start too."""
+        """Return what one unit bought costs when so many units are taken; the first price where none holds."""
         if not self.prices:
             return None
         packs = units // self.pack
-        reached = [price.minor for price in self.prices if price.from_packs <= packs]
-        return reached[-1] if reached else self.prices[0].minor
+        held = [price.minor for price in self.prices if price.holds(packs)]
+        return held[-1] if held else self.prices[0].minor
+
+    def priced(self, units: int) -> bool:
+        """Return whether one of the prices holds for so many units."""
+        return any(price.holds(units // self.pack) for price in self.prices)
 
     def value(self, units: int) -> int:
         """Return what so many units cost, minor units; 0 where no price is known."""
