@@ -2,7 +2,7 @@
 
 from typing import Any, ClassVar
 
-from inventory.calc.buying.terms import Why
+from inventory.calc.buying.terms import ABOUT_COSTS, Why
 from inventory.calc.reorder.rundown import run_down
 from inventory.models import Item
 from orders.queries.reorder import needs as queries
@@ -44,8 +44,10 @@ ONE = shapes.thing(
     naive_error=shapes.maybe({"type": "number"}),
     lead=shapes.many(shapes.thing(days=shapes.WHOLE, chance={"type": "number"})), run_down=shapes.many(_DAY),
 )  # fmt: skip
-_QUANTITIES = {"least", "usual", "units", "most", "short", "step", "more", "room", "left", "rest"}
-_SUMS = {"saves", "minimum", "money", "value", "reach", "from"}
+_QUANTITIES = {
+    "least", "usual", "units", "than", "most", "bought", "cover", "by", "short", "step", "more", "room", "left", "rest",
+}  # fmt: skip
+_SUMS = {"saves", "less", "minimum", "money", "value", "reach", "from"}
 _FACTS = "By name: quantities as text in the unit of the line, money with its currency, days and shares as numbers."
 _WHY = shapes.thing(kind=shapes.TEXT, facts={"type": "object", "description": _FACTS})
 PROPOSED = shapes.thing(
@@ -232,7 +234,7 @@ def proposal_shown(one: Proposal, currency: str, *, costs: bool) -> dict[str, An
 
 def _line(line: ProposedLine, currency: str, *, costs: bool) -> dict[str, Any]:
     item, bars = line.need.item, line.bars
-    told = [why for why in line.why if costs or why.kind not in {"price", "minimum", "freight", "money"}]
+    told = [why for why in line.why if costs or why.kind not in ABOUT_COSTS]
     return {
         "item": item.code,
         "quantity": fields.quantity(line.units, item.unit),
