@@ -18,6 +18,32 @@ class AlreadySent(Refusal):
     code = "purchase_order_sent"
 
 
+class WrittenTwice(Refusal):
+    """An open order of the same day asks the same supplier for the same."""
+
+    code = "purchase_order_written_twice"
+
+
+def check_not_twice(order: PurchaseOrder) -> None:
+    """Refuse an order just written where another open one of its day asks the same supplier for the same.
+
+    It is looked for after the number was taken, so of two at the same moment the later one sees the first.
+    """
+    wanted = _asked_for(order)
+    same_day = PurchaseOrder.objects.filter(supplier=order.supplier_id, ordered_on=order.ordered_on, closed_at=None)
+    for other in same_day.exclude(pk=order.pk).prefetch_related("lines").order_by("-number"):
+        if _asked_for(other) == wanted:
+            raise WrittenTwice(
+                f"Order {other.number} to {order.supplier.name} of the same day asks for the same already; "
+                "look at it, or write a second one.",
+                facts={"order": other.number},
+            )
+
+
+def _asked_for(order: PurchaseOrder) -> list[tuple[int, int, int]]:
+    return sorted((line.item_id, line.qty, line.bars or 0) for line in order.lines.all())
+
+
 def change(
     order: PurchaseOrder,
     lines: Sequence[ToBuy],

@@ -104,6 +104,29 @@ def test_forty_lines_that_a_proposal_fills_in_are_all_there_and_no_more_are_offe
     assert PurchaseOrder.objects.get().lines.count() == 40
 
 
+def test_the_same_order_of_a_day_is_written_twice_only_by_the_button_for_it(desk: Client, firm: Supplier) -> None:
+    typed = {"supplier": firm.name, "item_0": "HD-14", "qty_0": "3 dozen"}
+
+    def write(**more: str) -> object:
+        form = forms(desk.get("/door/order"))[0]  # a new key, as after the browser's way back
+        return desk.post("/door/order", {**form.fields, **typed, **more})
+
+    write()
+    first = PurchaseOrder.objects.get()
+    again = write(qty_0="36 pieces")
+    assert again.status_code == 409  # type: ignore[attr-defined]
+    assert f"Order {first.number} to {firm.name} of the same day asks for the same already" in plain(again)
+    assert PurchaseOrder.objects.count() == 1
+    form = forms(again)[0]  # type: ignore[arg-type]
+    assert ("second", "yes") in form.buttons
+    said = plain(follow(desk, desk.post("/door/order", {**form.fields, "second": "yes"})))
+    assert f"Order {first.number + 1} to {firm.name} is written down" in said
+    write(qty_0="4 dozen")
+    PurchaseOrder.objects.update(closed_at=AT)
+    write()
+    assert PurchaseOrder.objects.count() == 4
+
+
 def test_an_order_is_changed_until_it_is_sent(desk: Client, order: PurchaseOrder) -> None:
     page = page_of(order, "change")
     form = forms(desk.get(page))[0]
@@ -315,7 +338,10 @@ def test_the_bars_that_a_cut_plan_buys_are_ordered_from_it_with_its_waste(desk: 
     assert made.lines.get().bars == bars
     assert f"Cut plan {plan.number}." in said
     assert "blanks. Waste:" in said
-    assert f"Order {made.number} was written for it" in plain(desk.get(f"/rack/plan/{plan.number}"))
+    page = plain(desk.get(f"/rack/plan/{plan.number}"))
+    assert f"Order {made.number} was written for it" in page
+    assert "Order these bars" not in page
+    assert "Order them once more" in page
 
 
 def test_the_question_of_a_cut_plan_offers_the_lengths_that_prices_are_noted_for(

@@ -27,7 +27,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
     if here.method == "POST" and not buying_forms.asks_for_more(here):
         form = BuyForm(here.POST, shop=shop, lines=buying_forms.sent_lines(here))
         if form.is_valid():
-            done = posting.book(here, form, lambda who: _order(form, who))
+            done = posting.book(here, form, lambda who: _once(here, form, who))
             if done:
                 return done
     elif here.method == "POST":
@@ -60,6 +60,7 @@ def _written(here: Any, form: BuyForm, found: PurchaseOrder | None) -> HttpRespo
     plan = None if found else _plan(form["plan"].value())
     facts = {
         "of": found,
+        "twice": getattr(here, "written_already", None),
         "rows": form.rows(),
         "full": form.lines >= MOST_LINES,
         "from_plan": bought_bars.said(plan) if plan else "",
@@ -82,7 +83,16 @@ def _plan(number: object) -> CutPlan | None:
     return CutPlan.objects.select_related("item").filter(number=int(text)).first()
 
 
-def _order(form: BuyForm, who: posting.Doing) -> tuple[str, str]:
+def _once(here: Any, form: BuyForm, who: posting.Doing) -> tuple[str, str]:
+    """Write the order; one that stands there already is asked about, and written again only by the button for it."""
+    try:
+        return _order(form, who, second="second" in here.POST)
+    except purchase_changes.WrittenTwice as twice:
+        here.written_already = twice.facts["order"]
+        raise
+
+
+def _order(form: BuyForm, who: posting.Doing, *, second: bool) -> tuple[str, str]:
     typed = form.cleaned_data
     lines, places = _to_buy(form, who)
     supplier = purchasing.supplier_named(typed["supplier"], at=who.at, by=who.by)
@@ -97,6 +107,8 @@ def _order(form: BuyForm, who: posting.Doing) -> tuple[str, str]:
             at=who.at,
             by=who.by,
         )
+    if not second:
+        purchase_changes.check_not_twice(order)
     said = f"Order {order.number} to {supplier.name} is written down, and not sent yet."
     return reverse("staff:door_order", args=[order.number]), said
 
