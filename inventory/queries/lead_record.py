@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from django.db.models import Q
+
 from inventory.calc import lead_times
 from inventory.calc.lead_times import LeadTime, Record
 from inventory.models import Delivery, DeliveryLine, Item, PurchaseOrderLine
@@ -26,9 +28,12 @@ def lines(suppliers: Iterable[int] | None = None, *, zone: str) -> Mapping[int, 
     """Return each supplier's order lines, the last ordered first; nothing given: of all suppliers.
 
     The day promised is the first that was confirmed, else the day it was wanted for. What came counts by its share of
-    the line, bars by their number; of a closed order what came is the whole.
+    the line, bars by their number; of a closed order what came is the whole. An order that was closed before the
+    supplier had it, and of which nothing came, is in no record.
     """
+    never = Q(order__closed_at__isnull=False, order__sent_how="", order__confirmed_on=None, received=0)
     rows = PurchaseOrderLine.objects.select_related("order__supplier", "item").order_by("-order__ordered_on", "-pk")
+    rows = rows.exclude(never)
     if suppliers is not None:
         rows = rows.filter(order__supplier__in=list(suppliers))
     found: dict[int, list[PurchaseOrderLine]] = defaultdict(list)

@@ -7,7 +7,7 @@ import pytest
 from django.db import transaction
 
 from inventory.models import Freight, Item, PurchaseOrder, Supplier, SupplierPrice
-from inventory.queries import deliveries, order_sum, prices
+from inventory.queries import deliveries, lead_record, order_sum, prices
 from inventory.services import purchase_changes, purchase_words, purchasing, reading, receiving, steel_items
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchase_changes import AlreadySent
@@ -444,3 +444,21 @@ def test_what_was_cancelled_after_the_supplier_had_it_is_named_to_them(
     letter = purchase_sending.letter(found, zone="UTC")
     assert said in letter.text
     assert said in letter.html
+
+
+def test_an_order_closed_before_the_supplier_had_it_is_in_no_record(
+    order: PurchaseOrder, firm: Supplier, handles: Item, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lead_record, "MOST", 2)
+    for n in range(3):
+        with transaction.atomic():
+            later = AT.date() + (n + 1) * DAY
+            made = purchasing.open_order(firm, [ToBuy(handles, f"{n + 1} dozen")], ordered_on=later, at=AT, by=actor())
+        if n == 2:
+            send(made, "phone")
+        made.refresh_from_db()
+        with transaction.atomic():
+            purchasing.close(made, version=made.version, at=AT, by=actor())
+    found = lead_record.lines([firm.pk], zone="UTC")[firm.pk]
+    assert [one.line.typed for one in found] == ["3 dozen", "3 dozen"]
+    assert [one.line.order.number for one in lead_record.told(found)] == [order.number]

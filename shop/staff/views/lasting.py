@@ -164,7 +164,7 @@ def _record(item: Item, zone: str) -> Ruled | None:
                 link("staff:door_order", wording.on_day(one.record.ordered), one.line.order.number),
                 one.line.typed,
                 wording.on_day(one.record.promised) if one.record.promised else "",
-                ", ".join(wording.on_day(day) for day in came) or "not yet",
+                ", ".join(wording.on_day(day) for day in came) or ("closed" if one.line.order.closed_at else "not yet"),
                 (came[-1] - one.record.ordered).days if came else "",
             ]
         )
