@@ -143,12 +143,12 @@ def test_the_print_has_room_to_write_and_a_code_for_each_place(
     for what, words in (
         ("kind:handle", "Hickory 16 in"),
         ("kind:bar", "not here □"),
-        ("kind:consumable", "and ¼ ½ ¾"),
+        ("kind:consumable", "and ¼ ½ ¾ whole {oil}s"),
     ):
         sheet = opened(hand, what)
         page = hand.get(f"{sheet}/paper")
         assert page.content.decode().count('class="qr"') == 1
-        assert words in text(page)
+        assert words.format(oil=oil.buy_unit) in text(page)
 
 
 def test_a_counted_line_is_opened_from_the_sheet_and_counted_again(hand: Client, handles: Item) -> None:
