@@ -155,8 +155,8 @@ def given_not_come(lead: LeadTime, waited: int) -> LeadTime:
         waited: whole days since it was ordered, 0 or more.
 
     Returns:
-        Days from today. Where it has been waited for longer than any day with a chance, every day up to the usual lead
-        time is as likely (no source: nothing is known then).
+        Days from today. Where it has been waited for longer than any day with a chance, every day up to as long again, or
+        to the usual lead time where that is longer, is as likely (no source: nothing is known then).
 
     Raises:
         ValueError: waited below 0.
@@ -165,7 +165,8 @@ def given_not_come(lead: LeadTime, waited: int) -> LeadTime:
         raise ValueError("an order waits 0 days or more")
     rest = {day - waited: chance for day, chance in zip(lead.days, lead.chances, strict=True) if day > waited}
     if sum(rest.values()) <= _SMALLEST:
-        rest = dict.fromkeys(range(1, max(1, round(lead.mean)) + 1), 1.0)
+        longest = min(LONGEST_DAYS, max(1, round(lead.mean), waited))
+        rest = dict.fromkeys(range(1, longest + 1), 1.0)
     return of(rest, records=lead.records)
 
 

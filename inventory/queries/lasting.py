@@ -1,13 +1,18 @@
-"""What was used of items lately, and purchase orders that are due or late."""
+"""What was used of items lately, and purchase orders that are due, late, or written and not sent."""
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Final
 
-from django.db.models import Min, Q, QuerySet, Sum
+from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Sum
 
-from inventory.models import Entry, Item, Movement, Place, PurchaseOrder, PurchaseOrderLine
+from inventory.models import Delivery, Entry, Item, Movement, Place, PurchaseOrder, PurchaseOrderLine
+from inventory.queries import lead_record
+from shop.shared import shop_row
 
+MOSTLY: Final = 0.9  # share of orders that have come by the day after which one without a day is late. No source
 USED = (Place.Kind.CUSTOMER, Place.Kind.OWN_USE, Place.Kind.WORKED_UP)
 
 
@@ -49,20 +54,61 @@ def left(line: PurchaseOrderLine) -> int:
     return max(0, line.qty - line.received)
 
 
+def not_sent() -> list[PurchaseOrder]:
+    """Return the open purchase orders that the supplier has never heard of, the oldest first."""
+    found = PurchaseOrder.objects.filter(closed_at=None).exclude(_SENT).select_related("supplier")
+    rows = found.prefetch_related("lines__item").order_by("ordered_on", "number")
+    return [order for order in rows if any(map(left, order.lines.all()))]
+
+
 def overdue_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
-    """Return open purchase orders whose day has passed with something still to come, the latest first by day."""
-    return [(order, day) for order, day in _open_orders() if day < today]
+    """Return purchase orders that are out and whose day has passed with something still to come, the latest first by day.
+
+    One that nobody gave a day for is late after the day by which nine in ten have come.
+    """
+    return [(order, day) for order, day in _open_orders(today) if day < today]
 
 
 def arriving_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
-    """Return open purchase orders that are to arrive today."""
-    return [(order, day) for order, day in _open_orders() if day == today]
+    """Return purchase orders that are out and to arrive today."""
+    return [(order, day) for order, day in _open_orders(today) if day == today and _given(order)]
 
 
-def _open_orders() -> list[tuple[PurchaseOrder, dt.date]]:
-    orders = PurchaseOrder.objects.filter(closed_at=None).select_related("supplier").prefetch_related("lines")
-    dated = [(order, order.confirmed_on or order.wanted_on) for order in orders if any(map(left, order.lines.all()))]
-    return sorted(((o, day) for o, day in dated if day), key=lambda pair: (pair[1], pair[0].number))
+_SENT: Final = (
+    ~Q(sent_how="")
+    | Q(confirmed_on__isnull=False)
+    | Q(asked_on__isnull=False)
+    | Exists(Delivery.objects.filter(order=OuterRef("pk")))
+)
+
+
+def _given(order: PurchaseOrder) -> dt.date | None:
+    return order.confirmed_on or order.wanted_on
+
+
+def _open_orders(today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
+    """Return the open orders that are out with their day: confirmed, else wanted, else the one usual orders are here by."""
+    orders = PurchaseOrder.objects.filter(_SENT, closed_at=None).select_related("supplier")
+    rows = orders.prefetch_related("lines__item__supplier")
+    waiting = [order for order in rows if any(map(left, order.lines.all()))]
+    usual = usually_here_by([order for order in waiting if not _given(order)], today=today)
+    dated = [(order, _given(order) or usual[order.pk]) for order in waiting]
+    return sorted(dated, key=lambda pair: (pair[1], pair[0].number))
+
+
+def usually_here_by(orders: Iterable[PurchaseOrder], *, today: dt.date) -> Mapping[int, dt.date]:
+    """Return the day by which nine in ten orders like each have come, by the first of its lines still to come."""
+    orders = list(orders)
+    if not orders:
+        return {}
+    record = lead_record.lines({order.supplier_id for order in orders}, zone=shop_row.the_shop().zone)
+    found = {}
+    for order in orders:
+        others = [one for one in record.get(order.supplier_id, ()) if one.line.order_id != order.pk]
+        leads = [lead_record.of_item(line.item, others, today=today) for line in order.lines.all() if left(line)]
+        days = min(lead.within(MOSTLY) for lead in leads)
+        found[order.pk] = order.ordered_on + dt.timedelta(days=days)
+    return found
 
 
 def _by_entry(lines: QuerySet[Movement]) -> QuerySet[Movement, tuple[int, int, int]]:

@@ -34,8 +34,8 @@ def work_out(*, at: dt.datetime) -> list[Learned]:
     built = structure(kerf_nm=shop.kerf_nm)
     found = bases.worked_out(built, shop, today=today)
     per_day = {pk: one.per_day for pk, one in found.items()}
-    reach = {pk: one.lead.mean + needs.COVER for pk, one in found.items()}
-    places = positions(built, at=at, today=today, per_day=per_day, reach=reach)
+    takes = {pk: one.lead.mean for pk, one in found.items()}
+    places = positions(built, at=at, today=today, per_day=per_day, takes=takes)
     stands = Stands(built, found, places, needs.records(built, zone=shop.zone), needs.wishes(), today)
     return [_row(stands, one) for one in found.values()]
 

@@ -12,7 +12,7 @@ from orders.queries.reorder.proposals import Proposal, ProposedLine
 from shop.api import fields, reading, shapes
 from shop.api.refusals import BadParameters
 from shop.api.view import Answer, Call, Endpoint, Operation, Reply, reply
-from shop.flows import buying_words
+from shop.flows import buying_words, need_words
 from shop.shared import clock
 from shop.shared.errors import NotFound
 from shop.shared.shop_row import the_shop
@@ -217,7 +217,7 @@ def shown(one: Need) -> dict[str, Any]:
         "method": one.basis.method,
         "lead_days": round(one.basis.lead.mean, 2),
         "lead_records": one.basis.lead.records,
-        "why": f"{buying_words.left(one)} {buying_words.why(one)}",
+        "why": f"{need_words.left(one)} {need_words.why(one)}",
     }
 
 

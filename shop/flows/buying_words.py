@@ -5,7 +5,6 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from inventory.calc.buying.terms import Why
-from inventory.calc.reorder.deciding import Cause
 from inventory.models import Item
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal, ProposedLine
@@ -48,69 +47,6 @@ def lasts(need: Need, today: dt.date) -> str:
         return words.day(decision.lasts_until)
     safe = "from today" if decision.last_safe_day <= today else f"from {words.day(decision.last_safe_day)}"
     return f"{words.day(decision.lasts_until)}, not sure {safe} on"
-
-
-def order_by(need: Need, today: dt.date) -> str:
-    """Say by when to order it."""
-    day = need.decision.order_by
-    if day is None:
-        return "not within a year"
-    return "today" if day <= today else words.day(day)
-
-
-def left(need: Need) -> str:
-    """Say what there is of it: free, in the works, inside what it goes into, on order."""
-    item, place = need.item, need.position
-    said = [f"{amount(item, place.free)} free" if place.free > 0 else "none free"]
-    if need.make:
-        if place.floor + place.heads >= 1:
-            said.append(f"{amount(item, place.floor + place.heads)} in the works")
-        owed = place.waiting + sum(place.later.values())
-        if owed:
-            said.append(f"{amount(item, owed)} wanted by orders, which the week sheet plans")
-        wish = sum(one.qty for one in need.asked.coming)
-        if wish:
-            said.append(f"{amount(item, wish)} for the shelf in the week")
-    else:
-        if place.inside >= 1:
-            said.append(f"{amount(item, place.inside)} inside what is made already")
-        if place.on_order:
-            said.append(f"{amount(item, place.on_order)} on order")
-        owed = place.waiting + sum(place.later.values())
-        if owed >= 1:
-            said.append(f"{amount(item, owed)} wanted by orders")
-    return words.capital(", ".join(said)) + "."
-
-
-def why(need: Need) -> str:
-    """Say what the decision rests on, in a sentence or two."""
-    item, decision = need.item, need.decision
-    facts = decision.why
-    point = amount(item, decision.point)
-    if facts.cause is Cause.AT_OWN_POINT:
-        return f"Your own point of {point} is reached."
-    if facts.cause is Cause.OWED:
-        return "Orders wait for it, and nothing else is expected."
-    if facts.cause is Cause.NOTHING_EXPECTED:
-        asked = any(need.basis.history)
-        return (
-            "Asked for in too few weeks to reckon with; a point of your own holds."
-            if asked
-            else "Nobody has asked for it."
-        )
-    takes = f"the {round(facts.lead_usual)} days until it is {'made' if need.make else 'here'}"
-    reckoned = f"{amount(item, facts.needed)} for {takes} ({facts.lead_long} nine times in ten)"
-    safe = f"{amount(item, facts.safety)} so that it runs dry in {_dry(need)} of 100 reorders"
-    own = decision.point > round(facts.needed + facts.safety)
-    if own:
-        said = f"Your own point is {point}; reckoned it were {reckoned} and {safe}."
-    else:
-        said = f"The point is {point}: {reckoned} and {safe}."
-    return said if decision.order_now else f"Enough. {said}"
-
-
-def _dry(need: Need) -> str:
-    return str(round(100 * (1 - need.asked.service)))
 
 
 def learned(need: Need) -> str:

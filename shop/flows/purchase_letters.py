@@ -77,6 +77,12 @@ def promised(order: PurchaseOrder) -> str:
     return f"Wanted for {words.day(order.wanted_on)}" if order.wanted_on else ""
 
 
+def meant(order: PurchaseOrder, day: dt.date) -> str:
+    """Say for which day an order was promised or wanted; of one without a day, within how many days it is usually here."""
+    usual = words.count((day - order.ordered_on).days, "day")
+    return promised(order) or f"Ordered {words.day(order.ordered_on)}, usually here within {usual}"
+
+
 def asked(order: PurchaseOrder, today: dt.date) -> str:
     """Say when the supplier was last asked where an overdue order is; nothing where nobody asked yet."""
     if order.asked_on is None:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 
 from orders.calc.for_shelf import Reason, Value
 from orders.queries.for_the_shelf import Proposal
-from shop.flows import buying_words
+from shop.flows import buying_words, need_words
 from shop.flows.night import words
 from shop.shared import units
 
@@ -15,7 +15,7 @@ LONGEST = 300  # of the reason that is kept with what is put into the week
 def now(one: Proposal, today: dt.date) -> str:
     """Say what there is, until when that lasts, and how many good ones are wanted."""
     need, wanted = one.wanted.need, one.wanted
-    said = f"Lasts until {buying_words.lasts(need, today)}. {buying_words.left(need)}"
+    said = f"Lasts until {buying_words.lasts(need, today)}. {need_words.left(need)}"
     if wanted.least < 1:
         there = "1 of its heads lies" if wanted.heads == 1 else f"{words.grouped(wanted.heads)} of its heads lie"
         return f"{said} {there} on the shelf: enough, once hafted."

@@ -95,7 +95,8 @@ def test_an_order_that_waits_is_judged_by_the_days_that_are_left() -> None:
 
 def test_an_order_that_waits_longer_than_any_did_may_come_any_day() -> None:
     rest = given_not_come(fixed(4), 9)
-    assert (rest.days, rest.chances) == ((1, 2, 3, 4), pytest.approx((0.25,) * 4))
+    assert (rest.days, rest.chances) == (tuple(range(1, 10)), pytest.approx((1 / 9,) * 9))
+    assert given_not_come(fixed(20), 2000).days[-1] == 730
 
 
 def test_promised_days_are_set_beside_the_days_it_came() -> None:

@@ -59,7 +59,7 @@ def test_what_runs_dry_before_the_delivery_says_whom_to_ask():
     PurchaseOrderLine.objects.create(order=order, number=1, item=item, qty=400)
     (line,) = part(run(SIX).body, "dry")["lines"]
     assert line["bold"] == "ash handles."
-    assert line["words"] == "6 free, 400 on order. Ask for purchase order 77."
+    assert line["words"] == "6 free, 400 on order. Ask for order 77."
     assert line["link"]["path"] == "/door/order/77"
 
 

@@ -7,12 +7,13 @@ import pytest
 from django.db import transaction
 
 from inventory.calc import lasting as calc
-from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supplier
+from inventory.models import Delivery, Entry, Item, PurchaseOrder, PurchaseOrderLine, Supplier
 from inventory.queries import lasting as queries
 from inventory.services import ledger, reordering, reversing
 from shop.shared.errors import Invalid
 from tests import makers
 from tests.makers import AT
+from tests.people import make_shop
 
 DAY = dt.timedelta(days=1)
 NOW = AT + 42 * DAY
@@ -124,9 +125,36 @@ def test_a_purchase_order_is_late_after_its_confirmed_day_or_else_its_wanted_one
     later = order_from_supplier(item, 5, wanted_on=TODAY - 3 * DAY)
     due = order_from_supplier(item, 5, wanted_on=TODAY - DAY, confirmed_on=TODAY)
     order_from_supplier(item, 5, received=5, wanted_on=TODAY - DAY)
-    order_from_supplier(item, 5)
+    queued = order_from_supplier(item, 5, wanted_on=TODAY - DAY)
+    PurchaseOrder.objects.filter(pk__in=[later.pk]).update(sent_how="phone", sent_at=AT)
     assert queries.overdue_orders(today=TODAY) == [(later, TODAY - 3 * DAY), (late, TODAY - DAY)]
     assert queries.arriving_orders(today=TODAY) == [(due, TODAY)]
+    assert queries.not_sent() == [queued]
+
+
+def test_an_order_is_sent_when_it_went_out_or_the_supplier_spoke_of_it_or_goods_of_it_came():
+    item = makers.make_item(Item.Kind.HANDLE)
+    sent, confirmed, asked, begun, written = (order_from_supplier(item, 5) for _ in range(5))
+    PurchaseOrder.objects.filter(pk=sent.pk).update(sent_how="printed", sent_at=AT)
+    PurchaseOrder.objects.filter(pk=confirmed.pk).update(confirmed_on=TODAY)
+    PurchaseOrder.objects.filter(pk=asked.pk).update(asked_on=TODAY)
+    Delivery.objects.create(number=9, supplier=begun.supplier, order=begun, started_at=AT)
+    order_from_supplier(item, 5, received=5)
+    order_from_supplier(item, 5, closed=True)
+    assert queries.not_sent() == [written]
+
+
+def test_an_order_nobody_gave_a_day_for_is_late_when_nine_in_ten_would_have_come():
+    make_shop()
+    supplier = Supplier.objects.create(name="Invented oil press", lead_days=4)
+    item = makers.make_item(Item.Kind.HANDLE, supplier=supplier)
+    phoned = order_from_supplier(item, 5)
+    PurchaseOrder.objects.filter(pk=phoned.pk).update(sent_how="phone", sent_at=AT)
+    usual = queries.usually_here_by([phoned], today=TODAY)[phoned.pk]
+    assert AT.date() + 4 * DAY < usual <= AT.date() + 9 * DAY
+    assert queries.overdue_orders(today=usual) == []
+    assert queries.overdue_orders(today=usual + DAY) == [(phoned, usual)]
+    assert queries.arriving_orders(today=usual) == []  # nobody said that it comes today
 
 
 def seed(**answer):

@@ -9,11 +9,12 @@ from inventory.models import Entry, Item, PurchaseOrder, PurchaseOrderLine, Supp
 from inventory.queries import lasting
 from inventory.services import catalogue
 from inventory.services.demand import note_refused
-from orders.models import ForShelf, Learned, Notice, Order
-from orders.queries.reorder import demand, needs, proposals, stops
+from orders.models import ForShelf, Learned, Notice, Order, WeekPin
+from orders.queries.reorder import demand, needs, proposals, shelf_wishes, stops
 from orders.queries.reorder.structure import structure
 from orders.services import learning, ordering
-from shop.flows import buying_words
+from shop.flows import buying_words, need_words
+from shop.flows.night import words
 from shop.shared import shop_row
 from tests import forge, makers
 from tests.makers import AT
@@ -24,6 +25,7 @@ DAY = dt.timedelta(days=1)
 WEEK = dt.timedelta(days=7)
 NOW = AT + 20 * WEEK
 TODAY = NOW.date()
+READY = TODAY + 23 * DAY  # what is put into the week today: MAKING_DAYS as learned without any run
 
 
 @pytest.fixture(autouse=True)
@@ -97,8 +99,9 @@ def test_what_is_on_order_counts_until_it_has_come_or_the_order_is_closed():
 def test_bars_on_order_are_counted_because_their_lengths_never_come_out_exactly():
     bar = makers.make_item(Item.Kind.BAR, reorder_point=20 * makers.FOOT_NM)
     late = ordered(
-        bar, 60 * makers.FOOT_NM, bars=3, received=41 * makers.FOOT_NM, received_bars=2, wanted_on=TODAY - DAY
-    )
+        bar, 60 * makers.FOOT_NM, bars=3, received=41 * makers.FOOT_NM, received_bars=2, wanted_on=TODAY - DAY,
+        sent_how="phone", sent_at=AT,
+    )  # fmt: skip
     assert due()[bar.code].position.on_order == 20 * makers.FOOT_NM
     assert lasting.overdue_orders(today=TODAY) == [(late, TODAY - DAY)]
     PurchaseOrderLine.objects.filter(item=bar).update(received_bars=3)
@@ -212,7 +215,7 @@ def test_one_order_stands_for_one_refusal():
     assert sum(asked.of(item.pk)) == 20
 
 
-def test_what_is_wished_for_the_shelf_counts_as_coming_and_takes_its_parts():
+def test_what_is_wished_for_the_shelf_counts_as_coming_and_its_parts_are_wanted_when_it_is_put_together():
     tool = makers.make_tool(code="CP")
     makers.put_in_parts(tool, 40, 40, 80)
     for week in range(20):
@@ -222,7 +225,90 @@ def test_what_is_wished_for_the_shelf_counts_as_coming_and_takes_its_parts():
     after = found()
     assert after["CP"].decision.position == before["CP"].decision.position + 10
     wedge = tool.wedge.code
-    assert after[wedge].position.waiting == pytest.approx(before[wedge].position.waiting + 20)
+    assert after[wedge].position.waiting == before[wedge].position.waiting
+    assert dict(after[wedge].position.shelf) == {READY: pytest.approx(20)}
+    assert after[wedge].position.total == pytest.approx(before[wedge].position.total - 20)
+    said = need_words.left(after[wedge])
+    assert f"20 wanted from {words.day(READY)} on for what is made for the shelf" in said
+    assert "wanted by orders" not in said
+
+
+def test_a_run_for_the_shelf_does_not_use_up_its_parts_today():
+    """80 wedges are left; a run of 50 wants 100 of them in three weeks, so they last until then and not until today."""
+    tool = makers.make_tool(code="CP")
+    makers.put_in_parts(tool, 60, 60, 80)
+    for week in range(20):
+        makers.make_order({tool.item: 1}, at=AT + week * WEEK + DAY)
+    ForShelf.objects.create(item=tool.item, pieces=50, asked_at=NOW)
+    until = found()[tool.wedge.code].decision.lasts_until
+    assert until is not None
+    assert TODAY + 14 * DAY < until <= READY
+
+
+def test_what_is_pinned_for_the_shelf_wants_its_parts_from_the_pin_on():
+    tool = makers.make_tool(code="CP")
+    ForShelf.objects.create(item=tool.item, pieces=5, asked_at=NOW)
+    WeekPin.objects.create(run_code="CP+shelf1", step=1, day=TODAY + 30 * DAY, place=1, pinned_at=NOW)
+    WeekPin.objects.create(run_code="CP+shelf1", step=7, day=TODAY + 40 * DAY, place=2, pinned_at=NOW)
+    wish = shelf_wishes.read(today=TODAY, takes={})[tool.item.pk]
+    assert wish == shelf_wishes.Wish(5, TODAY + 30 * DAY, TODAY + 40 * DAY)
+
+
+def test_steel_for_the_shelf_is_wanted_when_the_run_is_begun_and_heads_that_lie_there_are_not_made_again():
+    made = forge.make_forge(blanks=0)
+    tool = made.tool.item
+    tool.reorder_point = 1
+    tool.save()
+    ForShelf.objects.create(item=tool, pieces=20, asked_at=NOW)
+    makers.put_in(made.head, 8)
+    places = needs.stands(at=NOW).places
+    assert dict(places[made.head.pk].shelf) == {READY: 20}
+    blank = Item.objects.get(kind=Item.Kind.BLANK)
+    ((day, qty),) = places[blank.pk].shelf.items()
+    assert day == TODAY + 7 * DAY
+    assert 12 <= qty < 16  # twelve good heads and what is lost on the way
+
+
+def late_now(code):
+    return {one.item.code: one for one in needs.needs(at=NOW, every=True)}[code]
+
+
+def test_an_order_that_is_not_sent_is_to_be_sent_and_not_asked_for():
+    item = makers.make_item(Item.Kind.HANDLE, lead_days=14)
+    used_weekly(item, 14, there=2)
+    order = ordered(item, 200)
+    need = late_now(item.code)
+    assert not need.due
+    assert need.pressing
+    assert need_words.left(need) == f"2 free, 200 in order {order.number}, not sent."
+    assert need_words.stands(need, TODAY).endswith(f"before order {order.number} comes; send order {order.number}.")
+    (first,) = stops.first(at=NOW)
+    assert need_words.on_its_way(first.need) == f"order {order.number} written and not sent"
+    PurchaseOrder.objects.filter(pk=order.pk).update(sent_how="phone", sent_at=NOW, confirmed_on=TODAY + 9 * DAY)
+    need = late_now(item.code)
+    assert need.runs_dry == need.decision.lasts_until < TODAY + 3 * DAY
+    assert need_words.to_do(need) == f"ask for order {order.number}"
+    assert need_words.order_by(need, TODAY) == need_words.to_do(need)
+    assert need_words.on_its_way(need) == f"order {order.number} promised for {words.day(TODAY + 9 * DAY)}"
+    assert "Enough" not in need_words.why(need)
+    PurchaseOrder.objects.filter(pk=order.pk).update(confirmed_on=TODAY)
+    makers.put_in(item, 60)
+    assert not late_now(item.code).pressing
+    assert need_words.why(late_now(item.code)).startswith("Enough.")
+
+
+def test_what_is_in_an_order_that_is_late_is_not_enough_though_it_lasts():
+    supplier = Supplier.objects.create(name="Invented oil press", lead_days=4)
+    item = makers.make_item(Item.Kind.HANDLE, supplier=supplier, reorder_point=40)
+    used_weekly(item, 1, there=30)
+    order = ordered(item, 60, ordered_on=TODAY - 58 * DAY, sent_how="phone", sent_at=AT)
+    need = late_now(item.code)
+    assert (need.due, need.pressing) == (False, True)
+    said = need_words.stands(need, TODAY)
+    assert said.startswith(f"Order {order.number} is late, since ")
+    assert said.endswith(f"and without it there is not enough; ask for order {order.number}.")
+    makers.put_in(item, 60)
+    assert not late_now(item.code).pressing
 
 
 def test_what_the_shop_makes_itself_is_made_and_what_orders_wait_for_is_left_to_the_week():

@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from inventory.calc import lead_times
@@ -11,7 +11,7 @@ from inventory.calc.lead_times import LeadTime, Record
 from inventory.calc.reorder.deciding import Asked, Coming, Decision, decide
 from inventory.calc.reorder.lead_demand import Demand
 from inventory.models import Item, PurchaseOrderLine
-from inventory.queries import lead_record
+from inventory.queries import lasting, lead_record
 from orders.models import ForShelf
 from orders.queries.reorder import basis as bases
 from orders.queries.reorder.basis import Basis
@@ -20,19 +20,24 @@ from orders.queries.reorder.structure import Structure, structure
 from shop.shared import clock, shop_row
 
 EVERY: Final = 400  # items up to which each is decided on when a page is opened; of more only those near their point
-COVER: Final = 28  # days beyond the lead time for which parts inside wholes count. No source
 NEAR: Final = 1.5  # times its point within which an item of a big shop is looked at
 WEEK: Final = 7
+_HALF: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One item with what it rests on, where it stands and what follows."""
+    """One item with what it rests on, where it stands and what follows.
+
+    `late` are orders whose day has passed and without which there is not enough, by number with that day.
+    """
 
     basis: Basis
     position: Position
     asked: Asked
     decision: Decision
+    today: dt.date
+    late: Mapping[int, dt.date] = field(default_factory=dict)
 
     @property
     def item(self) -> Item:
@@ -50,6 +55,37 @@ class Need:
         return self.decision.order_now and self.decision.least > 0
 
     @property
+    def runs_dry(self) -> dt.date | None:
+        """Return the day it runs dry half the time before all that is on its way comes, of which there is enough."""
+        until = self.decision.lasts_until
+        return until if until is not None and self._comes_after(until) else None
+
+    @property
+    def may_run_dry(self) -> dt.date | None:
+        """Return the day from which it is no longer as sure as wanted to last until what is on its way comes."""
+        safe = self.decision.last_safe_day
+        return safe if safe is not None and self._comes_after(safe) else None
+
+    @property
+    def too_late(self) -> list[int]:
+        """Return the orders that usually come only when it has run dry, by number; all that it is in where none does."""
+        day = self.runs_dry or self.may_run_dry
+        rows = list(zip(self.position.coming, self.asked.coming, strict=False))
+        slow = {line.order.number for (line, _), one in rows if day is not None and self._arrives(one) > day}
+        return sorted(slow or {line.order.number for line, _ in self.position.coming})
+
+    @property
+    def pressing(self) -> bool:
+        """Return whether somebody has to do something about it: order or make it, or see to what is on its way."""
+        return self.due or self.runs_dry is not None or bool(self.late)
+
+    def _comes_after(self, day: dt.date) -> bool:
+        return not self.due and any(self._arrives(one) > day for one in self.asked.coming)
+
+    def _arrives(self, one: Coming) -> dt.date:
+        return self.today + dt.timedelta(days=one.rest.within(_HALF))
+
+    @property
     def urgency(self) -> tuple[dt.date, str]:
         """Return what needs are sorted by: what ends first, first."""
         return self.decision.last_safe_day or dt.date.max, self.item.code
@@ -57,7 +93,7 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Stands:
-    """The shop as reordering sees it; `bases` and `places` by item."""
+    """The shop as reordering sees it; `bases` and `places` by item, `late` the days of orders that are late, by number."""
 
     built: Structure
     bases: Mapping[int, Basis]
@@ -65,6 +101,7 @@ class Stands:
     records: Mapping[int, list[Record]]
     wishes: Mapping[int, int]
     today: dt.date
+    late: Mapping[int, dt.date] = field(default_factory=dict)
 
 
 def stands(*, at: dt.datetime) -> Stands:
@@ -76,9 +113,10 @@ def stands(*, at: dt.datetime) -> Stands:
     if any(bases.looked_at(one) and pk not in known for pk, one in built.items.items()):
         known = {**bases.worked_out(built, shop, today=today), **known}
     per_day = {pk: one.per_day for pk, one in known.items()}
-    reach = {pk: one.lead.mean + COVER for pk, one in known.items()}
-    places = positions(built, at=at, today=today, per_day=per_day, reach=reach)
-    return Stands(built, known, places, records(built, zone=shop.zone), wishes(), today)
+    takes = {pk: one.lead.mean for pk, one in known.items()}
+    places = positions(built, at=at, today=today, per_day=per_day, takes=takes)
+    late = {order.number: day for order, day in lasting.overdue_orders(today=today)}
+    return Stands(built, known, places, records(built, zone=shop.zone), wishes(), today, late)
 
 
 def records(built: Structure, *, zone: str) -> dict[int, list[Record]]:
@@ -123,7 +161,11 @@ def need_of(shop: Stands, pk: int) -> Need:
     """Decide on one item."""
     one, place = shop.bases[pk], shop.places[pk]
     asked = asked_of(shop, one, place)
-    return Need(one, place, asked, decide(asked, today=shop.today))
+    decision = decide(asked, today=shop.today)
+    late = {line.order.number: qty for line, qty in place.coming if line.order.number in shop.late}
+    if one.make or decision.order_now or decision.position - sum(late.values()) > decision.point:
+        late = {}
+    return Need(one, place, asked, decision, shop.today, {number: shop.late[number] for number in late})
 
 
 def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
@@ -135,7 +177,7 @@ def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
     there = place.free + place.floor + place.inside
     known: tuple[tuple[int, int], ...] = ()
     if one.make:
-        owed = place.waiting + sum(place.later.values())
+        owed = place.owed + place.for_shelf
         wish = shop.wishes.get(one.item.pk, 0)
         coming = [Coming(wish, one.lead)] if wish else []
         free, waited = max(0, math.floor(there - owed)) + math.floor(place.heads + 1e-6), 0
@@ -144,7 +186,7 @@ def asked_of(shop: Stands, one: Basis, place: Position) -> Asked:
         free, waited = max(0, math.floor(there)), math.ceil(place.waiting - 1e-6)
         known = tuple(
             (max(1, (day - shop.today).days), math.ceil(qty - 1e-6))
-            for day, qty in sorted(place.later.items())
+            for day, qty in sorted((*place.later.items(), *place.shelf.items()))
             if qty > 0
         )
     return Asked(

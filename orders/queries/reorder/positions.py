@@ -10,18 +10,22 @@ from django.db.models import F, Sum
 
 from inventory.models import AllocationPart, Holding, Item, ItemStock, Place, PurchaseOrderLine
 from inventory.queries import lasting, learned
-from orders.models import ForShelf, OrderLine, Promise
+from orders.models import OrderLine, Promise
+from orders.queries.reorder import shelf_wishes
+from orders.queries.reorder.shelf_wishes import Wish
 from orders.queries.reorder.structure import Structure
 from orders.queries.shop_state.reached import walks_of
 
+COVER: Final = 28  # days beyond the lead time for which parts inside wholes count. No source
 MAKING_DAYS: Final = 21  # from a tool's ship day back to when its parts are wanted, where nothing is learned. No source
 
 
 @dataclass(slots=True)
 class Position:
-    """One item in its own unit. `later` is wanted from a day on, `coming` is on order for a day (None: no day).
+    """One item in its own unit. `later` is wanted by orders from a day on, `shelf` for what is made for the shelf.
 
-    `heads` are good ones in the works that no order waits for, dealt to the tools they can become.
+    `heads` are good ones in the works that no order waits for, dealt to the tools they can become; `coming` is on order,
+    and the orders in `not_sent` are written and the supplier does not know of them.
     """
 
     free: int = 0
@@ -30,12 +34,24 @@ class Position:
     inside: float = 0.0
     heads: float = 0.0
     later: dict[dt.date, float] = field(default_factory=lambda: defaultdict(float))
+    shelf: dict[dt.date, float] = field(default_factory=lambda: defaultdict(float))
     coming: list[tuple[PurchaseOrderLine, int]] = field(default_factory=list)
+    not_sent: set[int] = field(default_factory=set)
+
+    @property
+    def owed(self) -> float:
+        """Return what orders wait for, now and later."""
+        return self.waiting + sum(self.later.values())
+
+    @property
+    def for_shelf(self) -> float:
+        """Return what is wanted for what is made for the shelf."""
+        return sum(self.shelf.values())
 
     @property
     def beyond(self) -> float:
-        """Return what orders wait for now and later, less what is inside the wholes that they get."""
-        return self.waiting + max(0.0, sum(self.later.values()) - self.inside)
+        """Return what orders and the shelf wait for now and later, less what is inside the wholes that they get."""
+        return self.waiting + self.for_shelf + max(0.0, sum(self.later.values()) - self.inside)
 
     @property
     def on_order(self) -> int:
@@ -50,11 +66,11 @@ class Position:
     @property
     def total(self) -> float:
         """Return all of it: what is there, on order, and not wanted later."""
-        return self.there + self.on_order - sum(self.later.values())
+        return self.there + self.on_order - sum(self.later.values()) - self.for_shelf
 
 
 def positions(
-    built: Structure, *, at: dt.datetime, today: dt.date, per_day: Mapping[int, float], reach: Mapping[int, float]
+    built: Structure, *, at: dt.datetime, today: dt.date, per_day: Mapping[int, float], takes: Mapping[int, float]
 ) -> dict[int, Position]:
     """Return where each item stands.
 
@@ -63,29 +79,50 @@ def positions(
         at: the instant; a hold that has lapsed counts for nobody.
         today: the shop's day.
         per_day: forecast of each item, units a day.
-        reach: days that each item's stock has to cover; a part inside a whole counts only as far as the whole itself
-            is asked for in these days, so that a shelf full of one tool does not hide that another lacks handles.
+        takes: usual days until each item is here or made; a part inside a whole counts only as far as the whole itself
+            is asked for in these and COVER more, so that a shelf full of one tool does not hide that another lacks handles.
     """
     found: dict[int, Position] = {pk: Position() for pk in built.items}
     _stock(found, at)
     _floor(found, built)
     _lines(found, today)
+    _on_order(found)
+    wishes = shelf_wishes.read(today=today, takes=takes)
+    for one in built.goes:
+        whole, part = found[one.whole], found[one.part]
+        most = per_day.get(one.whole, 0.0) * (takes[one.part] + COVER) if one.part in takes else 0.0
+        spare = max(0.0, whole.there)
+        part.inside += one.per * min(max(0.0, spare - whole.for_shelf), most)
+        part.waiting += one.per * max(0.0, -whole.there)
+        for day, qty in whole.later.items():
+            part.later[max(today, day - dt.timedelta(days=MAKING_DAYS))] += one.per * qty
+        _for_shelf(built.items[one.whole], whole, part, one.per, wishes.get(one.whole), today)
+    _heads(found, built, per_day)
+    return found
+
+
+def _for_shelf(item: Item, whole: Position, part: Position, per: float, wish: Wish | None, today: dt.date) -> None:
+    """Put down what of a part the runs for the shelf take, and when: of what is there of the whole nothing more is made."""
+    spare = max(0.0, whole.there)
+    for day, qty in sorted(whole.shelf.items()):
+        made = max(0.0, qty - spare)
+        spare = max(0.0, spare - qty)
+        if made:
+            begun = day if item.kind == Item.Kind.BLANK else shelf_wishes.begun(day, today)
+            part.shelf[begun] += per * made
+    if wish is not None:
+        part.shelf[wish.ready if item.kind == Item.Kind.TOOL else wish.begun] += per * wish.pieces
+
+
+def _on_order(found: Mapping[int, Position]) -> None:
+    """Put down what is on order, and which of the orders are not sent."""
+    unsent = {order.pk for order in lasting.not_sent()}
     for coming in PurchaseOrderLine.objects.filter(order__closed_at=None).select_related("order", "item"):
         left = lasting.left(coming)
         if left and coming.item_id in found:
             found[coming.item_id].coming.append((coming, left))
-    wished = ForShelf.objects.filter(run=None, dropped_at=None).values_list("item_id", "pieces")
-    wishes = defaultdict(float, {item: float(pieces) for item, pieces in wished})
-    for one in built.goes:
-        whole, part = found[one.whole], found[one.part]
-        most = per_day.get(one.whole, 0.0) * reach.get(one.part, 0.0)
-        net = whole.there - wishes[one.whole]
-        part.inside += one.per * min(max(net, 0.0), most)
-        part.waiting += one.per * max(0.0, -net)
-        for day, qty in whole.later.items():
-            part.later[max(today, day - dt.timedelta(days=MAKING_DAYS))] += one.per * qty
-    _heads(found, built, per_day)
-    return found
+            if coming.order_id in unsent:
+                found[coming.item_id].not_sent.add(coming.order.number)
 
 
 def _heads(found: Mapping[int, Position], built: Structure, per_day: Mapping[int, float]) -> None:

@@ -5,18 +5,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.models import Item
-from orders.queries.reorder.needs import Stands, decided, stands
+from orders.queries.reorder.needs import Need, Stands, decided, stands
 
 MOST = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """An item, the last day it lasts half the time, and the tools that need it."""
+    """An item, the last day it lasts half the time, the tools that need it, and how it stands."""
 
     item: Item
     day: dt.date
     tools: Sequence[Item]
+    need: Need
 
 
 def first(*, at: dt.datetime) -> list[Stop]:
@@ -26,7 +27,7 @@ def first(*, at: dt.datetime) -> list[Stop]:
     for one in decided(now):
         until = one.decision.lasts_until
         if not one.make and until is not None:
-            found.append(Stop(one.item, until, _tools(now, one.item.pk)))
+            found.append(Stop(one.item, until, _tools(now, one.item.pk), one))
     return sorted(found, key=lambda one: (one.day, one.item.code))[:MOST]
 
 

@@ -1,19 +1,20 @@
-"""The night's lines about goods that nothing more can be ordered for, papers that are awaited, and what is dry today."""
+"""The night's lines about orders not sent, goods that run dry though ordered, papers awaited, and what is dry today."""
 
 import datetime as dt
 
 from django.db.models import Sum
 
 from inventory.models import Holding, Place
-from inventory.queries import papers
+from inventory.queries import lasting, papers
 from orders.queries.reorder.needs import Need
-from shop.flows import buying_words
+from shop.flows import need_words
 from shop.flows.night import words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import clock
 
 DRY_WITHIN = 7  # days within which it is said that something runs dry though enough is on order. No source
 NAMED = 2
+NOT_SENT = "purchase_order_not_sent"  # in the facts of a line about one
 PAPERS_AFTER = 3  # days after which an awaited certificate is asked for. No source
 
 
@@ -21,8 +22,7 @@ def runs_dry(found: list[Need], *, today: dt.date) -> list[Part]:
     """Return the part "Runs dry": bought goods that end within a week though enough is on order, for somebody to ask."""
     ends = [
         one for one in found
-        if not one.make and not one.due and one.position.on_order and one.decision.lasts_until is not None
-        and (one.decision.lasts_until - today).days < DRY_WITHIN
+        if not one.make and one.runs_dry is not None and (one.runs_dry - today).days < DRY_WITHIN
     ]  # fmt: skip
     if not ends:
         return []
@@ -36,17 +36,35 @@ def _dry_line(need: Need, today: dt.date) -> Line:
     assert until is not None
     days = max(0, (until - today).days)
     orders = sorted({line.order.number for line, _ in need.position.coming})
-    named = " and ".join(str(one) for one in orders)
-    said = f"{buying_words.left(need)} Ask for purchase order {named}."
-    link = Link(path("staff:door_order", orders[0], otherwise="staff:door"), "See what is to come")
+    said = f"{need_words.left(need)} {words.capital(need_words.to_do(need))}."
+    if len(orders) > 1:
+        link = Link(path("staff:item_lasts", item.code, otherwise="staff:door"), "See what is to come")
+    elif orders[0] in need.position.not_sent:
+        link = Link(path("staff:door_order_send", orders[0], otherwise="staff:door"), "Send it")
+    else:
+        link = Link(path("staff:door_order", orders[0], otherwise="staff:door"), "See what is to come")
     facts = {
         "item": item.code,
         "lasts_until": until.isoformat(),
         "on_order": need.position.on_order,
         "purchase_orders": orders,
+        "not_sent": sorted(need.position.not_sent),
     }
     figure = (str(days), words.plural("day", days) + " left") if days else ("0", "days left")
     return Line(*figure, f"{item.name}.", said, link, facts)
+
+
+def not_sent() -> list[Line]:
+    """Return a line for each order to a supplier that is written down and was never sent."""
+    lines = []
+    for order in lasting.not_sent():
+        count = sum(1 for line in order.lines.all() if lasting.left(line))
+        link = Link(path("staff:door_order_send", order.number, otherwise="staff:door"), "Send it")
+        said = f"written {words.day(order.ordered_on)} and not sent."
+        facts = {NOT_SENT: order.number, "supplier": order.supplier.name, "written_on": order.ordered_on.isoformat()}
+        bold = f"Order {order.number}, {order.supplier.name}:"
+        lines.append(Line(str(count), words.plural("line", count), bold, said, link, facts))
+    return lines
 
 
 def papers_awaited(*, today: dt.date, zone: str) -> list[Part]:

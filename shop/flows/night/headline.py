@@ -1,15 +1,16 @@
 """The subject and the first sentence of a night: the news itself, not that there is some."""
 
+import datetime as dt
 from collections.abc import Sequence
 
 from shop.flows.night import words
-from shop.flows.night.body import Part
+from shop.flows.night.body import Line, Part
 
 NAMES = {
     "book": "the book’s own check",
     "temper": "hardened and not tempered",
-    "order": "what to order",
     "dry": "what runs dry",
+    "order": "what to order",
     "slips": "orders that slip",
     "rejects": "rejects beyond chance",
     "today": "today: to send, to come, holds that end, what is dry",
@@ -24,8 +25,21 @@ NAMES = {
 """What each part is about, the gravest first."""
 
 ORDER = tuple(NAMES)
+_BEFORE_ORDERING = 2 * ORDER.index("order") - 1  # the place of what is lost today, in halves
 MOST_PIECES = 3  # of the subject; a phone shows about forty characters of it
 NOTHING = "Nothing to order, nothing late"
+
+
+def place(part: Part, today: dt.date) -> int:
+    """Return where a part stands: as the list says, but orders that are late, due today or lost come before ordering."""
+    if part.key == "slips" and any(_lost(line, today) for line in part.lines):
+        return _BEFORE_ORDERING
+    return 2 * ORDER.index(part.key)
+
+
+def _lost(line: Line, today: dt.date) -> bool:
+    day, chance = line.facts.get("day"), line.facts.get("chance_ppm")
+    return (isinstance(day, str) and day <= today.isoformat()) or chance == 0
 
 
 def subject(parts: Sequence[Part]) -> str:

@@ -121,7 +121,7 @@ def compute(*, at: dt.datetime, today: dt.date, late: bool = False, one_offs: Se
         *stock_lines.late_deliveries(today=today),
         *_not_done(at, today),
     ]
-    parts.sort(key=lambda part: headline.ORDER.index(part.key))
+    parts.sort(key=lambda part: headline.place(part, today))
     return {
         "version": VERSION,
         "shop": {"name": shop.name, "zone": shop.zone, "invented": shop.invented},

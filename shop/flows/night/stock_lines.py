@@ -9,7 +9,7 @@ from orders.models import OrderLine
 from orders.queries.reorder import needs, proposals
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal, ProposedLine
-from shop.flows import buying_words, purchase_letters
+from shop.flows import buying_words, need_words, purchase_letters
 from shop.flows.night import goods_lines, words
 from shop.flows.night.body import Line, Link, Part, path
 from shop.shared import shop_row
@@ -24,16 +24,38 @@ def order_and_make(*, at: dt.datetime, today: dt.date) -> list[Part]:
     proposed = proposals.of_needs(found, now, shop)
     to_make = [one for one in found if one.make and one.due]
     parts = []
-    if proposed:
-        due = [line.need for one in proposed for line in one.lines if line.need.due]
-        lines = tuple(line for one in proposed for line in _supplier_lines(one, today, shop.currency))
-        counted = words.count(len(due), "thing") + " to order"
-        parts.append(Part("order", "Order", lines, _said("order", due), counted))
+    unsent = goods_lines.not_sent()
+    if proposed or unsent:
+        parts.append(_order_part(proposed, unsent, today, shop.currency))
     if to_make:
         lines = (_make_line(to_make[0], today),) if len(to_make) == 1 else (_make_lines(to_make, today),)
         counted = words.count(len(to_make), "thing") + " to make"
         parts.append(Part("make", "Make", lines, _said("make", to_make), counted))
     return [*parts, *goods_lines.runs_dry(found, today=today)]
+
+
+def _order_part(proposed: Sequence[Proposal], unsent: Sequence[Line], today: dt.date, currency: str) -> Part:
+    """Write what is written and not sent, and then what is to be ordered, what ends first, first."""
+    rows = sorted(
+        proposed, key=lambda one: min((_ends(line.need) for line in one.lines if line.need.due), default=dt.date.max)
+    )
+    due = [line.need for one in rows for line in one.lines if line.need.due]
+    lines = tuple(line for one in rows for line in _supplier_lines(one, today, currency))
+    said = [_unsent_said(unsent)] if unsent else []
+    said += [_said("order", due)] if due else []
+    counted = [f"{words.count(len(unsent), 'order')} not sent"] if unsent else []
+    counted += [words.count(len(due), "thing") + " to order"] if due else []
+    return Part("order", "Order", (*unsent, *lines), "; ".join(said), ", ".join(counted))
+
+
+def _ends(need: Need) -> dt.date:
+    return need.decision.lasts_until or dt.date.max
+
+
+def _unsent_said(unsent: Sequence[Line]) -> str:
+    if len(unsent) == 1:
+        return f"send order {unsent[0].facts[goods_lines.NOT_SENT]}"
+    return f"send {words.count(len(unsent), 'order')}"
 
 
 def one_offs(lines: Sequence[OrderLine]) -> list[Part]:
@@ -64,7 +86,7 @@ def late_deliveries(*, today: dt.date) -> list[Part]:
     for order, day in late:
         days = (today - day).days
         asked = purchase_letters.asked(order, today) or "Ask them for a day"
-        said = f"{_meant(order)} for {words.day(day)}; still to come: {_open_lines(order)}. {asked}."
+        said = f"{purchase_letters.meant(order, day)}; still to come: {_open_lines(order)}. {asked}."
         lines.append(_purchase_line(order, day, (str(days), words.plural("day", days) + " late"), said))
     said = f"{words.count(len(late), 'delivery')} {'is' if len(late) == 1 else 'are'} late"
     return [Part("late", "Late to come", tuple(lines), said, said)]
@@ -129,7 +151,7 @@ def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency
     need, item = line.need, line.need.item
     figure, _, unit = buying_words.many(line).partition(" ")
     supplier = f", {proposal.supplier.name}" if proposal.supplier else ""
-    said = [buying_words.left(need), f"Lasts until {buying_words.lasts(need, today)}."]
+    said = [need_words.left(need), f"Lasts until {buying_words.lasts(need, today)}."]
     if not line.units:
         said.append(buying_words.reasons(line, currency))
     link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
@@ -149,7 +171,7 @@ def _make_lines(found: Sequence[Need], today: dt.date) -> Line:
 
 def _make_line(need: Need, today: dt.date) -> Line:
     item = need.item
-    said = f"{buying_words.left(need)} Lasts until {buying_words.lasts(need, today)}."
+    said = f"{need_words.left(need)} Lasts until {buying_words.lasts(need, today)}."
     link = Link(path("staff:item_lasts", item.code, otherwise="staff:shelf"), "See the run-down")
     facts = {**_facts(need), "quantity": need.decision.least}
     return Line(*words.quantity(item, need.decision.least), f"{item.name}.", said, link, facts)
@@ -174,7 +196,7 @@ def _purchase_line(order: PurchaseOrder, day: dt.date, figure: tuple[str, str], 
 
 
 def _meant(order: PurchaseOrder) -> str:
-    return "Confirmed" if order.confirmed_on else "Wanted"
+    return "Promised" if order.confirmed_on else "Wanted"
 
 
 def _open_lines(order: PurchaseOrder) -> str:

@@ -16,7 +16,7 @@ def lines(today: dt.date) -> Iterator[Line]:
         late = (today - day).days
         asked = purchase_letters.asked(order, today)
         bold = f"{order.supplier.name}, order {order.number}."
-        said = f"{purchase_letters.promised(order)}. {asked or 'Nobody has asked where it is'}."
+        said = f"{purchase_letters.meant(order, day)}. {asked or 'Nobody has asked where it is'}."
         unit = f"{words.plural('day', late)} late"
         if order.asked_on == today:
             address = wording.address("staff:door_order", order.number)

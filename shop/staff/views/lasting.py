@@ -17,7 +17,7 @@ from orders.queries.reorder import proposals
 from orders.queries.reorder.needs import Need
 from orders.queries.reorder.proposals import Proposal
 from shop.access.roles import DESK, reaches
-from shop.flows import buying_words
+from shop.flows import buying_words, need_words
 from shop.shared import clock, shop_row
 from shop.staff import posting, wording
 from shop.staff.ruled import Column, Ruled
@@ -37,8 +37,8 @@ def lasts(request: HttpRequest) -> HttpResponse:
     proposed = proposals.proposals(at=at)
     many = {line.need.item.pk: buying_words.many(line) for one in proposed for line in one.lines if line.units}
     facts = {
-        "due": _table("To order or make", [one for one in found if one.due], many, today),
-        "enough": _table("Enough", [one for one in found if not one.due], many, today),
+        "due": _table("To order or make", [one for one in found if one.pressing], many, today),
+        "enough": _table("Enough", [one for one in found if not one.pressing], many, today),
         "desk": reaches(here.acting_role, DESK),
         "proposed": proposed,
     }
@@ -51,9 +51,9 @@ def _table(name: str, found: list[Need], many: dict[int, str], today: dt.date) -
         [
             _named(one.item),
             buying_words.lasts(one, today),
-            ("make by " if one.make and not one.due else "") + buying_words.order_by(one, today),
+            ("make by " if one.make and not one.pressing else "") + need_words.order_by(one, today),
             many.get(one.item.pk) or (_at_least(one) if one.due else ""),
-            f"{buying_words.left(one)} {buying_words.why(one)}",
+            f"{need_words.left(one)} {need_words.why(one)}",
         ]
         for one in found
     ]
@@ -93,12 +93,13 @@ def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str
         ordered = run_down(need.asked, today=today, days=days, proposed=Coming(units, need.basis.lead))
     return {
         "lasts": buying_words.lasts(need, today),
-        "order_by": buying_words.order_by(need, today),
+        "order_by": need_words.order_by(need, today),
+        "state": need_words.stands(need, today),
         "many": buying_words.many(line) if line else buying_words.amount(need.item, units) if units else "",
         "reasons": buying_words.reasons(line, currency) if line else "",
         "steel": buying_words.steel(line.bars, line.units) if line and line.bars else "",
-        "left": buying_words.left(need),
-        "why": buying_words.why(need),
+        "left": need_words.left(need),
+        "why": need_words.why(need, state=False),
         "learned": buying_words.learned(need),
         "asked_for": " ".join(filter(None, (_kind(need), _not_given(need, today)))),
         "lead": _lead(need),

@@ -8,10 +8,12 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
+from inventory.models import PurchaseOrder
+from inventory.queries import lasting
 from orders.queries.reorder import proposals as queries
 from orders.queries.reorder import stops
 from orders.queries.reorder.proposals import Proposal, ProposedLine
-from shop.flows import buying_words
+from shop.flows import buying_words, need_words
 from shop.flows.night import words
 from shop.shared import clock, shop_row, units
 from shop.staff import posting, wording
@@ -32,6 +34,17 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class Written:
+    """An order that is written and not sent, as it is printed."""
+
+    number: int
+    count: int
+    unit: str
+    supplier: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """One supplier's proposal as it is printed."""
 
@@ -49,11 +62,18 @@ def to_order(request: HttpRequest) -> HttpResponse:
     today = clock.local_date(at, shop.zone)
     found = queries.proposals(at=at)
     facts = {
+        "written": [_written(order) for order in lasting.not_sent()],
         "sheets": [_sheet(one, today, shop.currency) for one in found],
         "stops": _stops(at, today),
         "money": units.money(shop.spend_minor, shop.currency) if shop.spend_minor is not None else "",
     }
     return posting.sheet(here, "staff/door/to_order.html", ROOM, facts)
+
+
+def _written(order: PurchaseOrder) -> Written:
+    count = sum(1 for line in order.lines.all() if lasting.left(line))
+    said = f"written {words.day(order.ordered_on)} and not sent. The supplier does not know of it; its goods count as on order."
+    return Written(order.number, count, words.plural("line", count), order.supplier.name, said)
 
 
 def _sheet(one: Proposal, today: dt.date, currency: str) -> Sheet:
@@ -79,7 +99,7 @@ def _line(line: ProposedLine, today: dt.date, currency: str) -> Shown:
     need, item = line.need, line.need.item
     many, _, unit = buying_words.many(line).partition(" ")
     ends = f"Lasts until {buying_words.lasts(need, today)}."
-    said = [ends, buying_words.left(need), buying_words.reasons(line, currency)]
+    said = [ends, need_words.left(need), buying_words.reasons(line, currency)]
     if line.bars:
         said.append(buying_words.steel(line.bars, line.units))
     value = units.money(line.value, currency) if line.value else ""
@@ -104,8 +124,14 @@ def _stops(at: dt.datetime, today: dt.date) -> Sequence[str]:
     return [
         words.capital(f"{one.item.name} lasts until {wording.on_day(one.day) if one.day > today else 'today'}")
         + (f"; then {_named([tool.name for tool in one.tools])} cannot be finished." if one.tools else ".")
+        + _on_its_way(one)
         for one in stops.first(at=at)
     ]
+
+
+def _on_its_way(one: stops.Stop) -> str:
+    said = need_words.on_its_way(one.need)
+    return f" On its way: {said}." if said else ""
 
 
 def _named(names: Sequence[str]) -> str:
