@@ -132,6 +132,16 @@ def test_a_day_far_ahead_waits_for_its_evening() -> None:
     assert (late.order_now, late.least, late.why.cause) == (True, 8, Cause.KNOWN)
 
 
+def test_it_is_to_be_ordered_when_the_position_is_expected_at_its_own_point() -> None:
+    """119 lb, a point of 80, 59 a week: 39 lb last 4.6 days."""
+    steady = Demand(per_week=(59.0,) * 52, history=(59,) * 52)
+    asked = Asked(119, steady, fixed(1), 0.95, 1, own_point=80)
+    assert decide(asked, today=TODAY).order_by in (day(4), day(5))
+    assert decide(replace(asked, own_point=None), today=TODAY).order_by > day(7)
+    assert decide(replace(asked, free=81), today=TODAY).order_by == day(1)
+    assert decide(replace(asked, free=80), today=TODAY).order_by == TODAY
+
+
 def test_a_lead_time_nobody_knows_is_the_shops_default() -> None:
     found = decide(Asked(40, demand(STEADY), None, 0.95, 1), today=TODAY)
     believed = lead_times.learn((), (), written=lead_times.DEFAULT_DAYS, today=TODAY)

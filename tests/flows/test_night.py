@@ -277,7 +277,7 @@ def test_what_is_lost_today_comes_before_what_is_to_be_ordered():
     make_handles(lead_days=30)
     item = makers.make_item(Item.Kind.BLANK)
     make_promised({item: 3}, TODAY - DAY)
-    assert run(SIX).body["headline"] == "One order slips; order 16 in handles today"
+    assert run(SIX).body["headline"] == "One order slips; order 16 in handles today; one customer to tell"
 
 
 @pytest.mark.django_db

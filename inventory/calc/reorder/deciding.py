@@ -110,7 +110,8 @@ class Decision:
 
     lasts_until: last day all is served in half of the scenarios, with what is on order and without any new order.
     last_safe_day: the same with the wanted chance. Both are today at the earliest.
-    order_by: last evening on which an order still keeps the service; today where it is due or late.
+    order_by: last evening on which an order still keeps the service, the expected one at the point at the latest; today
+        where it is due or late.
     order_now: whether the position is at the point or under it. Without any demand expected only what is owed is ordered.
     point: reorder point, units; least: fewest units that lift the position above it until the next look, 0 if not now.
     """
@@ -161,7 +162,7 @@ def decide(asked: Asked, *, today: dt.date, scenarios: int = SCENARIOS) -> Decis
         (-asked.position if idle and asked.own_point is None else level + max(1, ahead) - asked.position) if now else 0
     )
     days = days_of(lead, few.even())
-    by = 0 if now else _order_by(asked, few, days)
+    by = 0 if now else _order_by(asked, few, days, level)
     return Decision(
         lasts_until=_day(int(served[len(served) // 2]), today),
         last_safe_day=_day(int(served[int((1 - asked.service) * len(served) + 1e-9)]), today),
@@ -243,12 +244,18 @@ def _halve(holds: Callable[[Ints], np.ndarray], good: Ints, bad: Ints) -> Ints:
     return good
 
 
-def _order_by(asked: Asked, scenarios: Scenarios, days: Ints) -> int:
-    """Return the days from today until the last evening on which an order keeps the service; the next look at the earliest."""
+def _order_by(asked: Asked, scenarios: Scenarios, days: Ints, level: int) -> int:
+    """Return the days from today until the last evening on which an order keeps the service; the next look at the earliest.
+
+    Never later than the evening on which the position is expected at the point, from which on it is asked for.
+    """
+    above = asked.position - level
     good, bad = asked.review, HORIZON_DAYS + 1
     while bad - good > 1:
         middle = (good + bad) // 2
-        if float(np.mean(_taken(scenarios, days + middle) <= asked.position)) >= asked.service - 1e-9:
+        before = np.full(scenarios.count, middle - 1, np.int64)
+        there = above <= 0 or float(np.median(_taken(scenarios, before))) < above
+        if there and float(np.mean(_taken(scenarios, days + middle) <= asked.position)) >= asked.service - 1e-9:
             good = middle
         else:
             bad = middle
