@@ -142,6 +142,13 @@ def at_moment(at: dt.datetime, zone: str) -> str:
     return written_as(at.astimezone(ZoneInfo(zone)), "j M H:i").replace(" ", "\u00a0")
 
 
+def until(at: dt.datetime, zone: str) -> str:
+    """Write the end of a time: 25 Nov 17:00; of a whole day its name."""
+    if at.astimezone(ZoneInfo(zone)).time() == dt.time():
+        return f"the end of {written_as((at - dt.timedelta(minutes=1)).astimezone(ZoneInfo(zone)), 'j M')}"
+    return at_moment(at, zone)
+
+
 def entry_line(line: Written, shipment: Shipment | None = None, returned: Return | None = None) -> str:
     """Write one entry of the book as a plain sentence."""
     kind = line.entry.kind

@@ -3,8 +3,12 @@
 import datetime as dt
 
 import pytest
+from django.db import transaction
 from django.test import Client
 
+from inventory.models import Item, Supplier
+from inventory.services import purchasing
+from inventory.services.purchasing import ToBuy
 from orders.services.ordering import Terms
 from shop.flows import night
 from shop.shared import clock
@@ -74,7 +78,7 @@ def test_a_day_that_has_passed_is_said_to_have_passed(tool) -> None:
 
 def test_a_phone_hold_that_ends_tomorrow_is_asked_about(tool) -> None:
     makers.make_phone_hold(tool.item, 2, name="Ash", until=NOW + dt.timedelta(hours=20), at=makers.AT)
-    assert "for Ash: Cross peen 2 lb, until 5 Mar 05:29; then free for anybody. Ask again" in day()
+    assert "for Ash: Cross peen 2 lb, until 5 Mar 05:30; then free for anybody. Ask again" in day()
 
 
 def test_what_to_order_comes_from_the_night_and_only_for_the_desk(tool) -> None:
@@ -107,3 +111,23 @@ def test_the_day_sheet_asks_the_database_no_more_for_more_orders(tool, django_as
         client = client_of("desk")
         with django_assert_max_num_queries(80):
             client.get("/")
+
+
+def test_what_was_ordered_since_the_night_is_no_longer_to_be_ordered_and_is_to_be_sent(shop) -> None:
+    item = makers.make_item(Item.Kind.HANDLE, name="Ash handle", reorder_point=40)
+    makers.put_in(item, 3)
+    night.run_if_due(lambda: NOW - dt.timedelta(hours=1))
+    assert "Ash handle. 3 free." in day()
+    supplier = Supplier.objects.create(name="Invented turnery")
+    with transaction.atomic():
+        purchasing.open_order(
+            supplier, [ToBuy(item, "60")], ordered_on=NOW.date(), at=NOW - dt.timedelta(minutes=5), by=makers.actor()
+        )
+    page = day()
+    assert "Ash handle. 3 free." not in page
+    assert "Order 1, Invented turnery: written Wed 4 Mar and not sent. Send it" in page
+
+
+def test_a_hold_ends_on_the_day_sheet_when_it_ends_on_its_own_page(tool) -> None:
+    makers.make_phone_hold(tool.item, 1, until=NOW.replace(hour=17, minute=0), at=NOW)
+    assert "17:00; then free for anybody" in day()

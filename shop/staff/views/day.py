@@ -17,7 +17,7 @@ from shop.shared import clock, shop_row
 from shop.shared.mail import outbox
 from shop.shared.models import NightResult
 from shop.staff import posting, wording
-from shop.staff.views import day_days, day_floor, day_late, day_releases, day_week, presence_words
+from shop.staff.views import day_days, day_floor, day_late, day_order, day_releases, day_week, presence_words
 from shop.staff.views.day_lines import Line, Part
 
 _FROM_THE_NIGHT = ("book", "order", "make", "one_off", "rejects", "not_done")
@@ -46,7 +46,7 @@ def day(request: HttpRequest) -> HttpResponse:
         *(_told(now, today, shop.zone) if desk else ()),
         Part("Inspection", tuple(_inspection())),
         Part("Count", tuple(_to_count(today))),
-        *(_night_parts(result) if desk else []),
+        *(day_order.parts(_night_parts(result)) if desk else []),
         Part("Mail", tuple(_mail()) if desk else ()),
     ]
     facts = {
@@ -159,7 +159,7 @@ def _ends(now: dt.datetime, today: dt.date, zone: str) -> list[Line]:
 
 
 def _hold_line(hold: Hold, zone: str) -> Line:
-    until = wording.at_moment(hold.until - dt.timedelta(minutes=1), zone)
+    until = wording.until(hold.until, zone)
     words = f"{hold.item.name}, until {until}; then free for anybody."
     unit = "piece" if hold.qty == 1 else "pieces"
     figure = wording.amount(hold.item, hold.qty)
@@ -196,9 +196,12 @@ def _night_parts(result: NightResult | None) -> list[Part]:
     for part in result.body.get("parts", []):
         if part["key"] not in _FROM_THE_NIGHT:
             continue
+        found = part["lines"]
+        if part["key"] == "order":
+            found = day_order.still_proposed(found, result)
         lines = [
             Line(line["figure"], line["unit"], line["bold"], line["words"], line["link"]["path"], line["link"]["words"])
-            for line in part["lines"]
+            for line in found
         ]
         note = f"as checked on {wording.on_day(result.local_date)}"
         parts.append(Part(part["name"], tuple(lines), note))

@@ -61,7 +61,7 @@ def _table(found: list[Hold], zone: str) -> Ruled:
     rows = []
     for hold in found:
         for_whom = hold.name or hold.made_by
-        until = wording.at_moment(hold.until - dt.timedelta(minutes=1), zone)
+        until = wording.until(hold.until, zone)
         what = wording.counted(hold.item, hold.qty)
         rows.append([until, what, for_whom, link("staff:hold", "Look", hold.pk)])
     return Ruled("What is put by", columns, rows)
