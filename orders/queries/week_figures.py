@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from django.db.models import Sum
 
-from inventory.models import Cut, Holding, Item, Lot, Pattern
-from inventory.queries import learned, running_costs
+from inventory.models import Cut, Entry, Holding, Item, Lot, Movement, Pattern, Place
+from inventory.queries import learned, prices, running_costs
 from inventory.queries.costs import Costs
 from orders.queries import kept_days
 from orders.queries.reorder.needs import Need
@@ -69,6 +69,33 @@ def losses(*, since: dt.datetime) -> list[Lost]:
         for (point, cause), pieces in causes.items():
             found.append(Lost(pattern, point, cause, pieces, costs.get(f"{cause} at {point}", 0)))
     return sorted(found, key=lambda one: (-one.cost, -one.pieces, one.pattern.code, one.point, one.cause))
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """What counts found missing of an item, in its unit, less what they found too much of it; what it had cost, minor units."""
+
+    item: Item
+    qty: int
+    cost: int
+
+
+def missing(*, since: dt.datetime) -> list[Missing]:
+    """Return what counts since a moment found missing, the dearest first."""
+    counted = Movement.objects.filter(
+        entry__kind=Entry.Kind.COUNT, entry__happened_at__gte=since, entry__reversed_by=None
+    ).order_by()
+    net: dict[int, int] = defaultdict(int)
+    for sign, rows in (
+        (1, counted.filter(to_place__kind=Place.Kind.DIFFERENCE)),
+        (-1, counted.filter(from_place__kind=Place.Kind.DIFFERENCE)),
+    ):
+        for item, qty in rows.values_list("item_id").annotate(total=Sum("qty")):
+            net[item] += sign * int(qty)
+    items = Item.objects.in_bulk([pk for pk, qty in net.items() if qty > 0])
+    costs = prices.unit_costs(items)
+    found = [Missing(one, net[pk], round(net[pk] * costs.get(pk, 0.0))) for pk, one in items.items()]
+    return sorted(found, key=lambda one: (-one.cost, one.item.code))
 
 
 def days_kept(*, first: dt.date, last: dt.date, zone: str) -> Kept:

@@ -145,3 +145,16 @@ def test_learning_takes_part_in_no_transaction_of_the_night():
         shop_row.set_recipients([("A", "a@example.org")], at=SIX, by="tests")
     assert run(SIX) is not None
     assert dt.timedelta(0) < DAY
+
+
+def test_the_week_says_what_counts_found_missing_and_what_it_had_cost():
+    make_shop()
+    item = makers.make_item(Item.Kind.HANDLE, name="Ash handle")
+    lot = makers.put_in(item, 50, at=WEEKS_AGO, cost_minor=25_000)
+    makers.move(lot, 8, source="BIN", target="DIFFERENCE", kind=Entry.Kind.COUNT, at=SIX - 2 * DAY)
+    makers.move(lot, 2, source="DIFFERENCE", target="BIN", kind=Entry.Kind.COUNT, at=SIX - DAY)
+    makers.move(lot, 5, source="BIN", target="DIFFERENCE", kind=Entry.Kind.COUNT, at=SIX - 9 * DAY)
+    (line,) = part(weekly.compute(at=SIX, today=TODAY), "missing")["lines"]
+    assert (line["figure"], line["bold"]) == ("6", "Ash handle:")
+    assert line["words"].startswith("missing when counted")
+    assert line["facts"]["quantity"] == 6

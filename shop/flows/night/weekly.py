@@ -20,6 +20,7 @@ def compute(*, at: dt.datetime, today: dt.date) -> Body:
     yesterday = today - dt.timedelta(days=1)
     parts = [
         *_losses(since, shop.currency),
+        *_missing(since, shop.currency),
         *_days(first, yesterday, shop.zone),
         *_waste(since),
         *_money(at, shop.currency),
@@ -81,6 +82,30 @@ def _losses(since: dt.datetime, currency: str) -> list[Part]:
     pieces, cost = sum(one.pieces for one in found), sum(one.cost for one in found)
     said = f"{words.count(pieces, 'piece')} lost" + (f" for {units.money(cost, currency)}" if cost else "")
     return [Part("losses", "Lost", tuple(lines), said, said)]
+
+
+def _missing(since: dt.datetime, currency: str) -> list[Part]:
+    """Say what counts found missing, what it had cost where that is known."""
+    found = week_figures.missing(since=since)
+    if not found:
+        return []
+    lines = []
+    for one in found[:MOST]:
+        lost = f", {units.money(one.cost, currency)}" if one.cost else ""
+        link = Link(path("staff:item", one.item.code, otherwise="staff:shelf"), "See the item")
+        facts = {"item": one.item.code, "quantity": one.qty, "cost": one.cost}
+        lines.append(
+            Line(*words.quantity(one.item, one.qty), f"{one.item.name}:", f"missing when counted{lost}.", link, facts)
+        )
+    cost = sum(one.cost for one in found)
+    if len(found) > MOST:
+        link = Link(path("staff:counts", otherwise="staff:shelf"), "See the counts")
+        more = len(found) - MOST
+        lines.append(Line(str(more), "more", "things", "were missing when counted.", link, {"more": more}))
+    said = f"{words.count(len(found), 'thing')} missing when counted" + (
+        f", {units.money(cost, currency)}" if cost else ""
+    )
+    return [Part("missing", "Missing", tuple(lines), said, said)]
 
 
 def _days(first: dt.date, last: dt.date, zone: str) -> list[Part]:
