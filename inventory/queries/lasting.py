@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Sum
+from django.db.models import Case, Exists, Min, OuterRef, Q, QuerySet, Sum, Value, When
 
 from inventory.models import Delivery, Entry, Item, Movement, Place, PurchaseOrder, PurchaseOrderLine
 from inventory.queries import lead_record
@@ -59,6 +59,22 @@ def not_sent() -> list[PurchaseOrder]:
     found = PurchaseOrder.objects.filter(closed_at=None).exclude(_SENT).select_related("supplier")
     rows = found.prefetch_related("lines__item").order_by("ordered_on", "number")
     return [order for order in rows if any(map(left, order.lines.all()))]
+
+
+def open_lines() -> QuerySet[PurchaseOrderLine]:
+    """Return the lines of open orders, each with `sent`: whether its order is out."""
+    lines = PurchaseOrderLine.objects.filter(order__closed_at=None).select_related("order", "item")
+    begun = Exists(Delivery.objects.filter(order=OuterRef("order_id")))
+    sent = ~Q(order__sent_how="") | Q(order__confirmed_on__isnull=False) | Q(order__asked_on__isnull=False) | begun
+    return lines.annotate(sent=Case(When(sent, then=Value(True)), default=Value(False)))
+
+
+def late_of(orders: Iterable[PurchaseOrder], *, today: dt.date) -> dict[int, dt.date]:
+    """Return which of these orders, all out and with something still to come, are late, by number with the day that passed."""
+    orders = list(orders)
+    usual = usually_here_by([order for order in orders if not _given(order)], today=today)
+    days = {order.number: _given(order) or usual[order.pk] for order in orders}
+    return {number: day for number, day in days.items() if day < today}
 
 
 def overdue_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:

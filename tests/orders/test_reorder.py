@@ -273,6 +273,18 @@ def late_now(code):
     return {one.item.code: one for one in needs.needs(at=NOW, every=True)}[code]
 
 
+def test_of_tools_of_which_none_is_left_the_day_is_when_the_next_is_asked_for():
+    tool = makers.make_tool(code="CP")
+    for week in range(20):
+        makers.make_order({tool.item: 1}, at=AT + week * WEEK + DAY)
+    need = found()["CP"]
+    until = need.decision.lasts_until
+    assert until is not None
+    assert until > TODAY
+    said = f"today, for none is left; the next is likely asked for by {words.day(until + DAY)}"
+    assert buying_words.lasts(need, TODAY) == said
+
+
 def test_an_order_that_is_not_sent_is_to_be_sent_and_not_asked_for():
     item = makers.make_item(Item.Kind.HANDLE, lead_days=14)
     used_weekly(item, 14, there=2)

@@ -115,7 +115,13 @@ def stands(*, at: dt.datetime) -> Stands:
     per_day = {pk: one.per_day for pk, one in known.items()}
     takes = {pk: one.lead.mean for pk, one in known.items()}
     places = positions(built, at=at, today=today, per_day=per_day, takes=takes)
-    late = {order.number: day for order, day in lasting.overdue_orders(today=today)}
+    out = {
+        line.order_id: line.order
+        for place in places.values()
+        for line, _ in place.coming
+        if line.order.number not in place.not_sent
+    }
+    late = lasting.late_of(out.values(), today=today)
     return Stands(built, known, places, records(built, zone=shop.zone), wishes(), today, late)
 
 

@@ -116,12 +116,11 @@ def _for_shelf(item: Item, whole: Position, part: Position, per: float, wish: Wi
 
 def _on_order(found: Mapping[int, Position]) -> None:
     """Put down what is on order, and which of the orders are not sent."""
-    unsent = {order.pk for order in lasting.not_sent()}
-    for coming in PurchaseOrderLine.objects.filter(order__closed_at=None).select_related("order", "item"):
+    for coming in lasting.open_lines():
         left = lasting.left(coming)
         if left and coming.item_id in found:
             found[coming.item_id].coming.append((coming, left))
-            if coming.order_id in unsent:
+            if not getattr(coming, "sent", True):
                 found[coming.item_id].not_sent.add(coming.order.number)
 
 
