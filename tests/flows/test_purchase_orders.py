@@ -453,7 +453,10 @@ def test_an_order_closed_before_the_supplier_had_it_is_in_no_record(
     for n in range(3):
         with transaction.atomic():
             later = AT.date() + (n + 1) * DAY
-            made = purchasing.open_order(firm, [ToBuy(handles, f"{n + 1} dozen")], ordered_on=later, at=AT, by=actor())
+            written_at = AT + (n + 1) * DAY
+            made = purchasing.open_order(
+                firm, [ToBuy(handles, f"{n + 1} dozen")], ordered_on=later, at=written_at, by=actor()
+            )
         if n == 2:
             send(made, "phone")
         made.refresh_from_db()
