@@ -131,3 +131,15 @@ def test_what_was_ordered_since_the_night_is_no_longer_to_be_ordered_and_is_to_b
 def test_a_hold_ends_on_the_day_sheet_when_it_ends_on_its_own_page(tool) -> None:
     makers.make_phone_hold(tool.item, 1, until=NOW.replace(hour=17, minute=0), at=NOW)
     assert "17:00; then free for anybody" in day()
+
+
+def test_an_order_that_is_written_and_not_sent_stands_first_on_the_order_page(shop) -> None:
+    item = makers.make_item(Item.Kind.HANDLE, name="Ash handle")
+    supplier = Supplier.objects.create(name="Invented turnery")
+    with transaction.atomic():
+        purchasing.open_order(supplier, [ToBuy(item, "60")], ordered_on=NOW.date(), at=NOW, by=makers.actor())
+    with clock.frozen(NOW):
+        page = text(client_of("desk").get("/door/to-order")).replace("\u00a0", " ")
+    said = "Order 1, Invented turnery: written Wed 4 Mar and not sent. The supplier does not know of it; its goods count as on order."
+    assert said in page
+    assert page.index(said) < page.index("Nothing has to be ordered today")
