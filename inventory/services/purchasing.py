@@ -15,6 +15,7 @@ from shop.shared import audit, series, transactions
 from shop.shared.errors import Invalid, Refusal, Stale
 
 MOST_LINES = 200
+FARTHEST = 731  # days ahead that a supplier can have meant
 
 
 class OrderClosed(Refusal):
@@ -119,6 +120,10 @@ def confirm(order: PurchaseOrder, day: dt.date, *, version: int, at: dt.datetime
     if day < order.ordered_on:
         raise Invalid.field(
             "confirmed_on", "Confirmed for: the day lies before the day of ordering; write a later one."
+        )
+    if (day - at.date()).days > FARTHEST:
+        raise Invalid.field(
+            "confirmed_on", f"Confirmed for: {day} is more than two years away; a day within two years would work."
         )
     before = {"confirmed_on": order.confirmed_on}
     first = Coalesce("first_confirmed_on", "confirmed_on", Value(day))

@@ -71,10 +71,10 @@ def where_is_it(order: PurchaseOrder) -> Letter:
 def promised(order: PurchaseOrder) -> str:
     """Say for which day an order was promised first and is now; else for when it is wanted; nothing where neither is."""
     if order.confirmed_on and order.first_confirmed_on and order.first_confirmed_on != order.confirmed_on:
-        return f"Promised for {words.day(order.first_confirmed_on)}, now {words.day(order.confirmed_on)}"
+        return f"Promised for {words.day(order.first_confirmed_on, seen=order.ordered_on)}, now {words.day(order.confirmed_on, seen=order.ordered_on)}"
     if order.confirmed_on:
-        return f"Promised for {words.day(order.confirmed_on)}"
-    return f"Wanted for {words.day(order.wanted_on)}" if order.wanted_on else ""
+        return f"Promised for {words.day(order.confirmed_on, seen=order.ordered_on)}"
+    return f"Wanted for {words.day(order.wanted_on, seen=order.ordered_on)}" if order.wanted_on else ""
 
 
 def meant(order: PurchaseOrder, day: dt.date) -> str:

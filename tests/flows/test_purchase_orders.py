@@ -465,3 +465,10 @@ def test_an_order_closed_before_the_supplier_had_it_is_in_no_record(
     found = lead_record.lines([firm.pk], zone="UTC")[firm.pk]
     assert [one.line.typed for one in found] == ["3 dozen", "3 dozen"]
     assert [one.line.order.number for one in lead_record.told(found)] == [order.number]
+
+
+def test_a_day_far_off_is_said_with_its_year_and_one_beyond_two_years_is_refused(order: PurchaseOrder) -> None:
+    confirm(order, AT.date() + 400 * DAY)
+    assert purchase_letters.promised(order).endswith(str((AT.date() + 400 * DAY).year))
+    with pytest.raises(Invalid, match="more than two years away"):
+        confirm(order, AT.date() + 900 * DAY)

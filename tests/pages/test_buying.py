@@ -298,6 +298,15 @@ def test_a_supplier_shows_promised_against_actual_item_by_item(desk: Client, fir
     assert f'href="/door/supplier/{firm.pk}"' in desk.get("/door/order/1").content.decode()
 
 
+def test_an_order_without_any_price_does_not_come_to_nothing(desk: Client, firm: Supplier) -> None:
+    with transaction.atomic():
+        lines = [ToBuy(Item.objects.get(code="HD-14"), "3 dozen")]
+        made = purchasing.open_order(firm, lines, ordered_on=AT.date(), at=AT, by=actor())
+    page = plain(desk.get(page_of(made)))
+    assert "0.00" not in page
+    assert page.count("not known") == 2
+
+
 def test_a_supplier_of_whom_nothing_is_known_says_so(desk: Client, firm: Supplier) -> None:
     assert "Nothing has been ordered there yet" in plain(desk.get(f"/door/supplier/{firm.pk}"))
     assert desk.get("/door/supplier/999999").status_code == 404

@@ -10,12 +10,14 @@ from shop.shared import units
 
 _SMALL = "no one two three four five six seven eight nine ten eleven twelve".split()
 _SAME_IN_PLURAL = frozenset({"dozen", "gross", "ft", "m", "in", "mm", "lb", "kg", "gal", "L", "mL", "fl oz"})
+FAR_DAYS = 300  # from here on a day without its year may be taken for one of this year. No source
 NM_PER_METRE = 1000 * units.NM_PER_MM
 
 
-def day(value: dt.date) -> str:
-    """Write a day: Thu 17 Dec."""
-    return written(value, "D j M")
+def day(value: dt.date, *, seen: dt.date | None = None) -> str:
+    """Write a day: Thu 17 Dec; with its year where it is far from the day it is seen on."""
+    far = seen is not None and abs((value - seen).days) > FAR_DAYS
+    return written(value, "D j M Y" if far else "D j M")
 
 
 def full_day(value: dt.date) -> str:

@@ -29,7 +29,7 @@ def order(request: HttpRequest, number: int) -> HttpResponse:
     def act(who: posting.Doing) -> tuple[str, str]:
         typed = form.cleaned_data
         purchasing.confirm(found, typed["day"], version=typed["version"], at=who.at, by=who.by)
-        return to(found), f"Order {found.number} is confirmed for {wording.on_day(typed['day'])}."
+        return to(found), f"Order {found.number} is confirmed for {wording.on_day(typed['day'], seen=today)}."
 
     if here.method == "POST" and form.is_valid():
         done = posting.book(here, form, act, names={"confirmed_on": "day"})
@@ -69,7 +69,8 @@ def _table(found: PurchaseOrder, currency: str) -> Ruled:
             off = link("staff:door_order_line", f"Cancel line {line.number}", found.number, line.number)
             row.append(off if line.pk in left else "")
         rows.append(row)
-    total = units.money(order_sum.of(found).goods, currency)
+    cost = order_sum.of(found)
+    total = units.money(cost.goods, currency) if cost.unpriced < len(lines) else "not known"
     return Ruled("What is ordered", columns, rows, total=["together", "", total, *[""] * (len(columns) - 3)])
 
 
