@@ -95,7 +95,7 @@ def test_an_order_grows_line_by_line_and_keeps_what_was_typed(desk: Client, firm
 def test_forty_lines_that_a_proposal_fills_in_are_all_there_and_no_more_are_offered(
     desk: Client, firm: Supplier
 ) -> None:
-    filled = {f"item_{n}": "HD-14" for n in range(40)} | {f"qty_{n}": "1" for n in range(40)}
+    filled = {f"item_{n}": "HD-14" for n in range(40)} | {f"qty_{n}": "1 piece" for n in range(40)}
     answer = desk.get("/door/order", {"supplier": firm.name, **filled})
     form = forms(answer)[0]
     assert "item_39" in form.fields
@@ -307,6 +307,22 @@ def test_an_order_without_any_price_does_not_come_to_nothing(desk: Client, firm:
     assert page.count("not known") == 2
 
 
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("30", "HD-14 is bought by the dozen of 12; write 3 dozen, or 30 pieces."),
+        ("999999 dozen", "999 999 dozen is far out of range; up to 20000 would work."),
+    ],
+)
+def test_a_quantity_that_may_be_a_slip_is_asked_back(desk: Client, firm: Supplier, typed: str, said: str) -> None:
+    answer = press(desk, "/door/order", supplier=firm.name, item_0="HD-14", qty_0=typed)
+    assert said in plain(answer)
+    assert 'id="id_qty_0_say"' in answer.content.decode()
+    assert not PurchaseOrder.objects.exists()
+    follow(desk, press(desk, "/door/order", supplier=firm.name, item_0="HD-14", qty_0="30 pieces", qty_1=""))
+    assert PurchaseOrder.objects.get().lines.get().qty == 30
+
+
 def test_a_supplier_of_whom_nothing_is_known_says_so(desk: Client, firm: Supplier) -> None:
     assert "Nothing has been ordered there yet" in plain(desk.get(f"/door/supplier/{firm.pk}"))
     assert desk.get("/door/supplier/999999").status_code == 404
@@ -394,7 +410,7 @@ def test_an_order_names_no_plan_that_does_not_want_its_bars(desk: Client, steel:
             cut_plans.drop(plan.number, version=None, at=AT, by=actor())
     form = forms(desk.get("/door/order"))[0]
     code = steel.code if what == "dropped" else "HD-14"
-    typed = {"supplier": "Invented Steel", "item_0": code, "qty_0": "1 @ 20 ft" if what == "dropped" else "3"}
+    typed = {"supplier": "Invented Steel", "item_0": code, "qty_0": "1 @ 20 ft" if what == "dropped" else "3 pieces"}
     answer = desk.post("/door/order", {**form.fields, **typed, "plan": str(plan.number)})
     assert said in plain(answer)
     assert not PurchaseOrder.objects.exists()

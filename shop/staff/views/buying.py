@@ -7,9 +7,10 @@ from django.urls import reverse
 
 from inventory.models import CutPlan, Item, PurchaseOrder, Supplier
 from inventory.queries import deliveries
-from inventory.services import purchase_changes, purchasing, steel_items
+from inventory.services import purchase_changes, purchasing, reading, steel_items
 from inventory.services.purchasing import ToBuy
-from shop.shared import clock, shop_row
+from shop.flows.night import words
+from shop.shared import clock, shop_row, units
 from shop.shared.errors import Invalid
 from shop.staff import posting
 from shop.staff.views import bought_bars, buying_forms
@@ -17,6 +18,7 @@ from shop.staff.views.asking import Ask, ask
 from shop.staff.views.buying_forms import FIELDS, MOST_LINES, BuyForm, CloseForm
 
 ROOM = "door"
+MOST_BOUGHT = 20_000  # units of one item in a line of an order; more is a slip of the hand. No source
 
 
 def order_new(request: HttpRequest) -> HttpResponse:
@@ -143,9 +145,35 @@ class _Places:
 def _to_buy(form: BuyForm, who: posting.Doing) -> tuple[list[ToBuy], _Places]:
     lines, numbers = [], []
     for number, item, shape, size, quantity, price in form.typed_lines():
-        lines.append(ToBuy(_item(number, item, shape, size, who), quantity, price))
+        wanted = _item(number, item, shape, size, who)
+        _check_typed(number, wanted, quantity)
+        lines.append(ToBuy(wanted, quantity, price))
         numbers.append(number)
     return lines, _Places(numbers)
+
+
+def _check_typed(number: int, item: Item, quantity: str) -> None:
+    """Refuse a bare number that is no whole number of what an item is bought by, and what is far out of range."""
+    count = units.plain_number(quantity.strip())
+    if item.kind == Item.Kind.BAR:
+        return
+    each, unit = item.issue_per_buy, item.buy_unit
+    if count is not None and item.unit == Item.Unit.PIECE and unit and each > 1 and count % each:
+        packs = max(1, -(-count // each))
+        whole = f"{packs} {words.plural(unit, packs)}"
+        raise Invalid.field(
+            f"qty_{number}",
+            f"How many: {item.code} is bought by the {unit} of {each}; write {whole}, or {count} pieces.",
+        )
+    try:
+        packs = reading.quantity(quantity, item).qty // each
+    except Invalid:
+        return  # refused where it is read, in better words
+    if item.unit == Item.Unit.PIECE and packs > MOST_BOUGHT:
+        raise Invalid.field(
+            f"qty_{number}",
+            f"How many: {words.spoken(item, packs * each)} is far out of range; up to {MOST_BOUGHT} would work.",
+        )
 
 
 def _item(number: int, item: str, shape: str, size: str, who: posting.Doing) -> Item:
