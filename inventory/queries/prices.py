@@ -40,7 +40,8 @@ def unit_costs(items: Mapping[int, Item]) -> dict[int, float]:
 def of_line(noted: Sequence[SupplierPrice], item: Item, qty: int, bars: int | None) -> int | None:
     """Return what a line costs by a supplier's noted prices of its item, minor units; nothing where they do not say.
 
-    Bars are priced by their length, which is to be the same for all of a line; goods by whole units bought.
+    Bars are priced by their length, which is to be the same for all of a line; goods by whole units bought. A price holds
+    for whole times its bundle; where none does so, the one whose quantity is reached.
     """
     count, rest = divmod(qty, item.issue_per_buy)
     length = 0
@@ -50,7 +51,8 @@ def of_line(noted: Sequence[SupplierPrice], item: Item, qty: int, bars: int | No
     reached = [one for one in noted if one.length_nm == length and one.from_qty <= count]
     if rest or not reached:
         return None
-    return max(reached, key=lambda one: one.from_qty).price_minor * count
+    held = [one for one in reached if count % one.bundle == 0]
+    return max(held or reached, key=lambda one: one.from_qty).price_minor * count
 
 
 def by_length(item_id: int, supplier_id: int | None) -> list[tuple[int, int]]:

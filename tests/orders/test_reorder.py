@@ -455,7 +455,7 @@ def test_an_order_that_money_keeps_under_the_smallest_one_says_so():
     (one,) = proposals.proposals(at=NOW)
     assert 0 < one.value <= 20_000
     assert buying_words.notes(one, "USD") == [
-        "Their smallest order is 500.00 USD; the money for buying, 200.00 USD, does not reach for it. Ask whether they take less."
+        "Their smallest order is 500.00 USD; what is left for it of the money for buying, 200.00 USD, does not reach. Ask whether they take less."
     ]
 
 
