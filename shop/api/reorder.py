@@ -170,7 +170,8 @@ class Proposals(Endpoint):
             summary="List what to order today by supplier",
             tag=TAG,
             words="Nothing is ordered by this. `typed` is what the quantity of a purchase order's line takes. Steel comes in"
-            " whole bars of the length whose blanks cost least. Prices need the scope for costs, else they are null.",
+            " whole bars of the length whose blanks cost least. Prices need the scope for costs, else they are null"
+            " and reasons that tell of money are left out.",
             replies={
                 200: Reply(
                     "The proposals.",
@@ -249,7 +250,7 @@ def _line(line: ProposedLine, currency: str, *, costs: bool) -> dict[str, Any]:
         "cover_days": None if line.cover_days is None else round(line.cover_days, 1),
         "due": line.need.due,
         "why": [_why(one, item.unit, currency) for one in told],
-        "words": buying_words.reasons(line, currency) if costs else "",
+        "words": buying_words.reasons(line, currency, costs=costs),
     }  # fmt: skip
 
 

@@ -79,11 +79,11 @@ def item_lasts(request: HttpRequest, code: str) -> HttpResponse:
     need = queries.need(item, at=at)
     facts: dict[str, Any] = {"item": item, "need": need, "desk": reaches(here.acting_role, DESK)}
     if need is not None:
-        facts |= _facts(need, today, at, shop.currency, shop.zone)
+        facts |= _facts(need, today, at, shop.currency, shop.zone, costs=bool(here.may.see_costs))
     return posting.sheet(here, "staff/shelf/item_lasts.html", ROOM, facts)
 
 
-def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str) -> dict[str, Any]:
+def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str, *, costs: bool) -> dict[str, Any]:
     days = rundown_drawn.days_of(need.basis.lead.mean, need.decision.last_safe_day, today)
     found = run_down(need.asked, today=today, days=days)
     proposal, line = _proposed(need, at)
@@ -96,7 +96,7 @@ def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str
         "order_by": need_words.order_by(need, today),
         "state": need_words.stands(need, today),
         "many": buying_words.many(line) if line else buying_words.amount(need.item, units) if units else "",
-        "reasons": buying_words.reasons(line, currency) if line else "",
+        "reasons": buying_words.reasons(line, currency, costs=costs) if line else "",
         "steel": buying_words.steel(line.bars, line.units) if line and line.bars else "",
         "left": need_words.left(need),
         "why": need_words.why(need, state=False),
