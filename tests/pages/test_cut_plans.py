@@ -10,7 +10,7 @@ from inventory.models import Bar, Blade, CutPlan, CutRules, Holding, Item, Patte
 from inventory.services import catalogue
 from orders.queries import blanks_wanted
 from orders.services.ordering import Terms, Wanted
-from shop.flows import checking, cut_answering
+from shop.flows import checking, cut_answering, cut_plans
 from shop.shared.units import NM_PER_INCH
 from tests import makers
 from tests.makers import AT, actor
@@ -121,6 +121,21 @@ def test_steel_that_does_not_reach_says_what_to_buy_and_a_price_is_needed(hand: 
     said = text(hand.get(f"/rack/plan/{plan.number}"))
     assert "To buy:" in said
     assert "cannot be cut" not in said
+
+
+def test_a_plan_of_which_a_bar_is_lost_says_that_it_is_not_whole(hand: Client) -> None:
+    with transaction.atomic():
+        CutRules(one_heat=False).save()
+    plan = answered(hand, count="100")
+    follow(hand, press(hand, f"/rack/plan/{plan.number}", take="1"))
+    bars = list(plan.bars.order_by("pk"))
+    assert len(bars) == 2
+    assert "Not whole" not in text(hand.get(f"/rack/plan/{plan.number}"))
+    with transaction.atomic():
+        cut_plans.leave_alone(plan.number, bars[0].bar.number, version=None, at=AT)
+    said = text(hand.get(f"/rack/plan/{plan.number}"))
+    assert f"of this plan are not sawn by it any more: {bars[0].bar.number} is left alone." in said
+    assert "Ask anew" in said
 
 
 def test_the_cut_sheet_goes_with_the_bar(hand: Client) -> None:

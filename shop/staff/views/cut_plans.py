@@ -216,6 +216,8 @@ def _facts(found: CutPlan, form: LeftForm) -> dict[str, object]:
         "heavy": door_words.heaviest(masses),
         "left_form": form,
         "kerf": as_taped(found.kerf_nm),
+        "gone": (gone := [bar for bar in bars if bar.state == CutPlanBar.State.LEFT]),
+        "lacking": sum(len(bar.pieces) for bar in gone),
         "waiting": [bar for bar in bars if bar.state == CutPlanBar.State.TO_SAW],
     }
 
