@@ -13,7 +13,7 @@ from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchasing import ToBuy
 from shop.flows import cut_answering, cut_plans, delivering
 from shop.shared import clock
-from shop.shared.models import Message
+from shop.shared.models import Message, Shop
 from tests import makers
 from tests.makers import AT, actor
 from tests.pages.pressing import follow, forms, press, text
@@ -414,3 +414,14 @@ def test_an_order_names_no_plan_that_does_not_want_its_bars(desk: Client, steel:
     answer = desk.post("/door/order", {**form.fields, **typed, "plan": str(plan.number)})
     assert said in plain(answer)
     assert not PurchaseOrder.objects.exists()
+
+
+def test_a_hand_reads_why_so_many_without_what_tells_of_money(firm: Supplier) -> None:
+    item = Item.objects.get(code="HD-14")
+    Item.objects.filter(pk=item.pk).update(supplier=firm, reorder_point=24)
+    SupplierPrice.objects.create(supplier=firm, item=item, price_minor=6_000, noted_on=AT.date())
+    Shop.objects.update(spend_minor=6_500)
+    told = {role: text(client_of(role).get("/item/HD-14/lasts")) for role in ("desk", "hand")}
+    assert "65.00 USD of the money for buying" in told["desk"]
+    assert "USD" not in told["hand"]
+    assert all("up to the point" in one for one in told.values())
