@@ -45,7 +45,8 @@ ONE = shapes.thing(
     lead=shapes.many(shapes.thing(days=shapes.WHOLE, chance={"type": "number"})), run_down=shapes.many(_DAY),
 )  # fmt: skip
 _QUANTITIES = {
-    "least", "usual", "units", "than", "most", "bought", "cover", "by", "short", "step", "more", "room", "left", "rest",
+    "least", "usual", "units", "than", "most", "bought", "cover", "by", "short", "step", "more", "room", "left", "rest", "to_point",
+    "until_next_look",
 }  # fmt: skip
 _SUMS = {"saves", "less", "minimum", "money", "value", "reach", "from"}
 _FACTS = "By name: quantities as text in the unit of the line, money with its currency, days and shares as numbers."

@@ -76,7 +76,7 @@ def _price(line: ProposedLine, facts: Facts, currency: str) -> str:
 
 def _price_from(line: ProposedLine, facts: Facts, currency: str) -> str:
     del currency
-    return f"The noted price holds from {amount(line.need.item, float(facts['from']))} on."
+    return f"The noted price holds from {amount(line.need.item, float(facts['units']))} on."
 
 
 def _minimum(line: ProposedLine, facts: Facts, currency: str) -> str:

@@ -6,6 +6,7 @@ from inventory.models import Item, Supplier, SupplierPrice
 from inventory.queries import prices
 from orders.queries.reorder import proposals
 from shop.flows import buying_words
+from shop.flows.night import stock_lines
 from shop.shared import shop_row
 from tests import makers
 from tests.orders.test_reorder import NOW, TODAY, used_weekly
@@ -112,3 +113,22 @@ def test_one_box_is_bought_of_what_keeps_for_less_than_a_box():
         f"About {most} of a box of 1\u2009000 are used while they keep; ask for a smaller pack."
         in buying_words.reasons(line, "USD")
     )
+
+
+def test_what_has_no_room_is_no_thing_to_order_and_says_why():
+    gas = makers.make_item(
+        Item.Kind.CONSUMABLE,
+        unit="mg",
+        buy_unit="bottle",
+        issue_per_buy=18_000_000,
+        stored_as="lp gas",
+        reorder_point=1,
+    )
+    row = shop_row.the_shop()
+    row.lp_gas_most_mg = 0
+    row.save(update_fields=["lp_gas_most_mg"])
+    (one,) = proposals.proposals(at=NOW)
+    assert (one.bought, [line.need.item for line in one.kept_back]) == ((), [gas])
+    (part, *_) = stock_lines.order_and_make(at=NOW, today=TODAY)
+    assert part.counted == part.said == "one thing due that cannot be bought"
+    assert "Cannot be bought now." in part.lines[0].words

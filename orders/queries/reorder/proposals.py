@@ -134,7 +134,7 @@ def _line(need: Need, one: Line, wanted: Wanted, steel: Mapping[int, Bars]) -> P
         why.append(Why("room not known", {"what": item.stored_as}))
     if one.units and wanted.prices and not wanted.priced(one.units):
         value = None
-        why.append(Why("price from", {"from": wanted.prices[0].from_packs * wanted.pack}))
+        why.append(Why("price from", {"units": wanted.prices[0].from_packs * wanted.pack}))
     return ProposedLine(need, one.units, typed(item, one.units, bars), value, one.cover_days, tuple(why), bars)
 
 

@@ -39,12 +39,16 @@ def _order_part(proposed: Sequence[Proposal], unsent: Sequence[Line], today: dt.
     rows = sorted(
         proposed, key=lambda one: min((_ends(line.need) for line in one.lines if line.need.due), default=dt.date.max)
     )
-    due = [line.need for one in rows for line in one.lines if line.need.due]
+    due = [line.need for one in rows for line in one.bought if line.need.due]
+    kept_back = sum(len(one.kept_back) for one in rows)
+    none = f"{words.count(kept_back, 'thing')} due that cannot be bought"
     lines = tuple(line for one in rows for line in _supplier_lines(one, today, currency))
     said = [_unsent_said(unsent)] if unsent else []
     said += [_said("order", due)] if due else []
     counted = [f"{words.count(len(unsent), 'order')} not sent"] if unsent else []
     counted += [words.count(len(due), "thing") + " to order"] if due else []
+    if kept_back and not counted:
+        said, counted = [none], [none]
     return Part("order", "Order", (*unsent, *lines), "; ".join(said), ", ".join(counted))
 
 
@@ -120,11 +124,12 @@ def _facts(need: Need) -> dict[str, object]:
 
 def _supplier_lines(proposal: Proposal, today: dt.date, currency: str) -> list[Line]:
     """Write what is due from a supplier: one thing in full, several in one line that says what ends first."""
-    due = [line for line in proposal.lines if line.need.due]
-    along = [line for line in proposal.lines if not line.need.due and line.units]
-    if len(due) == 1:
-        lines = [_order_line(proposal, due[0], today, currency)]
-        return [*lines, _along(proposal, along)] if along else lines
+    due = [line for line in proposal.bought if line.need.due]
+    along = [line for line in proposal.bought if not line.need.due]
+    kept_back = [_order_line(proposal, line, today, currency) for line in proposal.kept_back]
+    if len(due) <= 1:
+        lines = [_order_line(proposal, line, today, currency) for line in due]
+        return [*lines, *([_along(proposal, along)] if along else []), *kept_back]
     named = "; ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in due)
     first = min((line.need for line in due), key=lambda one: one.urgency)
     said = f"{named}. {words.capital(first.item.name)} lasts until {buying_words.lasts(first, today)}."
@@ -135,7 +140,7 @@ def _supplier_lines(proposal: Proposal, today: dt.date, currency: str) -> list[L
     name = proposal.supplier.name if proposal.supplier else "No supplier yet"
     link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
     facts = {"supplier": name, "items": [{**_facts(one.need), "quantity": one.units} for one in (*due, *along)]}
-    return [Line(str(len(due)), words.plural("thing", len(due)), f"{name}:", said, link, facts)]
+    return [Line(str(len(due)), words.plural("thing", len(due)), f"{name}:", said, link, facts), *kept_back]
 
 
 def _along(proposal: Proposal, along: Sequence[ProposedLine]) -> Line:
@@ -153,7 +158,7 @@ def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency
     supplier = f", {proposal.supplier.name}" if proposal.supplier else ""
     said = [need_words.left(need), f"Lasts until {buying_words.lasts(need, today)}."]
     if not line.units:
-        said.append(buying_words.reasons(line, currency))
+        said.append(f"Cannot be bought now. {buying_words.reasons(line, currency)}")
     link = Link(path("staff:to_order", otherwise="staff:door"), "See today's orders")
     facts = {**_facts(need), "quantity": line.units, "supplier": proposal.supplier.name if proposal.supplier else None}
     return Line(figure, unit, f"{item.name}{supplier}.", " ".join(said), link, facts)

@@ -99,7 +99,8 @@ def _line(line: ProposedLine, today: dt.date, currency: str) -> Shown:
     need, item = line.need, line.need.item
     many, _, unit = buying_words.many(line).partition(" ")
     ends = f"Lasts until {buying_words.lasts(need, today)}."
-    said = [ends, need_words.left(need), buying_words.reasons(line, currency)]
+    none = "" if line.units else "Cannot be bought now."
+    said = [ends, need_words.left(need), none, buying_words.reasons(line, currency)]
     if line.bars:
         said.append(buying_words.steel(line.bars, line.units))
     value = units.money(line.value, currency) if line.value else ""
@@ -107,9 +108,11 @@ def _line(line: ProposedLine, today: dt.date, currency: str) -> Shown:
 
 
 def _address(one: Proposal) -> str:
-    """Lead to the written order with everything filled in."""
+    """Lead to the written order with everything filled in; nowhere where nothing can be bought."""
+    if not one.bought:
+        return ""
     filled: dict[str, str] = {"supplier": one.supplier.name} if one.supplier else {}
-    for n, line in enumerate(row for row in one.lines if row.units):
+    for n, line in enumerate(one.bought):
         item = line.need.item
         if line.bars and item.grade and item.section:
             filled |= {f"item_{n}": item.grade.code, f"shape_{n}": item.section.shape, f"size_{n}": item.section.typed}
