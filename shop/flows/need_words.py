@@ -27,6 +27,8 @@ def left(need: Need) -> str:
     """Say what there is of it: free, in the works, inside what it goes into, on order; and who wants it."""
     item, place = need.item, need.position
     said = [f"{buying_words.amount(item, place.free)} free" if place.free > 0 else "none free"]
+    if place.ends:
+        said.append(f"{buying_words.amount(item, place.ends)} in ends too short for a blank")
     said += _in_the_works(need) if need.make else _coming(need)
     if place.owed >= 1:
         planned = ", which the week sheet plans" if need.make else ""

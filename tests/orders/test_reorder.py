@@ -108,6 +108,17 @@ def test_bars_on_order_are_counted_because_their_lengths_never_come_out_exactly(
     assert due()[bar.code].position.on_order == 0
 
 
+def test_ends_too_short_for_any_blank_of_a_steel_are_not_free_and_are_said():
+    bar = makers.make_item(Item.Kind.BAR, reorder_point=20 * makers.FOOT_NM)
+    for length in (18 * makers.FOOT_NM, makers.FOOT_NM, makers.FOOT_NM):
+        makers.put_in(bar, length)
+    assert due()[bar.code].position.free == 20 * makers.FOOT_NM  # no blank is sawn from it yet, so nothing is too short
+    makers.make_item(Item.Kind.BLANK, grade=bar.grade, section=bar.section, blank_length_nm=makers.FOOT_NM + 1)
+    need = due()[bar.code]
+    assert (need.position.free, need.position.ends) == (18 * makers.FOOT_NM, 2 * makers.FOOT_NM)
+    assert need_words.left(need) == "18 ft free, 2 ft in ends too short for a blank."
+
+
 def test_what_is_set_aside_is_not_free_and_a_lapsed_hold_counts_for_nobody():
     item = makers.make_item(Item.Kind.HANDLE, reorder_point=10)
     makers.put_in(item, 12)

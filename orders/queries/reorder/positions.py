@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from django.db.models import F, Sum
+from django.db.models import F, Q, Sum
 
 from inventory.models import AllocationPart, Holding, Item, ItemStock, Place, PurchaseOrderLine
 from inventory.queries import lasting, learned
@@ -25,10 +25,12 @@ class Position:
     """One item in its own unit. `later` is wanted by orders from a day on, `shelf` for what is made for the shelf.
 
     `heads` are good ones in the works that no order waits for, dealt to the tools they can become; `coming` is on order,
-    and the orders in `not_sent` are written and the supplier does not know of them.
+    and the orders in `not_sent` are written and the supplier does not know of them. `ends` of steel are too short for
+    any blank of it, and not among what is free.
     """
 
     free: int = 0
+    ends: int = 0
     floor: float = 0.0
     waiting: float = 0.0
     inside: float = 0.0
@@ -84,6 +86,7 @@ def positions(
     """
     found: dict[int, Position] = {pk: Position() for pk in built.items}
     _stock(found, at)
+    _ends(found, built)
     _floor(found, built)
     _lines(found, today)
     _on_order(found)
@@ -150,6 +153,23 @@ def _stock(found: Mapping[int, Position], at: dt.datetime) -> None:
     for item, qty in door.values_list("item_id").annotate(qty=Sum(F("on_hand") - F("allocated"))):
         if item in found:
             found[item].free += int(qty)
+
+
+def _ends(found: Mapping[int, Position], built: Structure) -> None:
+    """Take ends off what is free: they lie on the rack, and nothing that is made here can be sawn from them."""
+    shortest: dict[int, int] = {}
+    for one in built.goes:
+        length = built.items[one.whole].blank_length_nm
+        if built.items[one.part].kind == Item.Kind.BAR and length:
+            shortest[one.part] = min(length, shortest.get(one.part, length))
+    standing = Q(place__sellable=True) | Q(place__kind=Place.Kind.DOOR)
+    rows = Holding.objects.filter(standing, item__kind=Item.Kind.BAR, step=0, on_hand__gt=F("allocated")).filter(
+        on_hand__lt=max(shortest.values(), default=0)
+    )
+    for item, on_hand, allocated in rows.order_by().values_list("item_id", "on_hand", "allocated"):
+        if on_hand < shortest.get(item, 0):
+            found[item].ends += on_hand - allocated
+            found[item].free -= on_hand - allocated
 
 
 def _floor(found: Mapping[int, Position], built: Structure) -> None:
