@@ -300,7 +300,7 @@ def test_the_week_asks_the_database_no_more_for_more_runs(
     for _ in range(10):
         made.start(3)
     desk = client_of("desk")
-    with django_assert_max_num_queries(129):
+    with django_assert_max_num_queries(130):
         desk.get("/week")
 
 
