@@ -43,6 +43,11 @@ def write(program: Program, **facts: Any) -> dict[str, Any]:
     return dict(data(program.post("purchase-orders", body), 201))
 
 
+def in_days(days: int) -> str:
+    """Write a day so far ahead of today."""
+    return (dt.datetime.now(tz=dt.UTC) + dt.timedelta(days=days)).date().isoformat()
+
+
 def test_an_order_is_written_read_and_listed(program: Program) -> None:
     made = write(program, wanted_on="2030-03-16", ordered_on="2026-01-02", note="ring")
     assert made["goods"] == {"amount": "490.00", "currency": "USD"}
@@ -152,9 +157,11 @@ def test_it_is_sent_once_for_a_key_and_says_how_far_the_letter_is(program: Progr
 def test_days_are_confirmed_asked_after_and_the_first_one_is_kept(program: Program) -> None:
     made = write(program)
     address = f"purchase-orders/{made['number']}"
-    data(program.post(f"{address}/confirm", {"day": "2030-01-02"}), 200)
-    later = data(program.post(f"{address}/confirm", {"day": "2030-01-09"}), 200)
-    assert (later["first_confirmed_on"], later["confirmed_on"]) == ("2030-01-02", "2030-01-09")
+    first, second = in_days(30), in_days(37)
+    data(program.post(f"{address}/confirm", {"day": first}), 200)
+    later = data(program.post(f"{address}/confirm", {"day": second}), 200)
+    assert (later["first_confirmed_on"], later["confirmed_on"]) == (first, second)
+    problem(program.post(f"{address}/confirm", {"day": in_days(3 * 365)}), 422)
     refused = program.post(f"{address}/confirm", {"day": "2001-01-02"})
     assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "/day")
     asked = data(program.post(f"{address}/asked", {}), 200)
@@ -173,7 +180,7 @@ def test_a_line_is_cancelled_and_an_order_closed(program: Program) -> None:
     assert program.post(f"{address}/lines/1/cancel", {}).status_code == 422
     closed = data(program.post(f"{address}/close", {"reason": "no more"}), 200)
     assert closed["state"] == "closed"
-    for step, body in (("close", {}), ("send", {"how": "phone"}), ("asked", {}), ("confirm", {"day": "2030-01-02"})):
+    for step, body in (("close", {}), ("send", {"how": "phone"}), ("asked", {}), ("confirm", {"day": in_days(30)})):
         assert program.post(f"{address}/{step}", body).status_code == 409
 
 

@@ -1,5 +1,7 @@
 """Every form of the Door, the Rack and moving in, with what nobody should type: a sentence, nothing changed, no 5xx."""
 
+import datetime as dt
+
 import pytest
 from django.db import transaction
 from django.test import Client
@@ -39,6 +41,7 @@ from tests.people import client_of, make_shop
 
 pytestmark = pytest.mark.daily("postgresql")
 
+SOON = (dt.datetime.now(tz=dt.UTC) + dt.timedelta(days=30)).date().isoformat()
 PAGES = {
     "/door/new": {
         "l0_grade": "1045",
@@ -50,8 +53,8 @@ PAGES = {
     "/door/new/{order}": {"l0_bars": "2 @ 20 ft", "l0_heat_number": "1", "l1_quantity": "3 dozen"},
     "/door/{draft}": {},
     "/door/measure": {},
-    "/door/order": {"supplier": "Invented Steel", "item_0": "HD-14", "qty_0": "3"},
-    "/door/order/{order}": {"day": "2030-01-01"},
+    "/door/order": {"supplier": "Invented Steel", "item_0": "HD-14", "qty_0": "3 dozen"},
+    "/door/order/{order}": {"day": SOON},
     "/door/order/{order}/close": {},
     "/door/order/{order}/change": {"price_0": "98.00"},
     "/door/order/{order}/line/2": {},
