@@ -62,7 +62,7 @@ def test_every_item_is_read_page_by_page(program: Program, handles: Item, monkey
 
 def test_what_is_expected_is_told_in_the_unit_of_the_api(program: Program) -> None:
     glue = makers.make_item("consumable", unit="mg", code="GLUE", buy_unit="bag", issue_per_buy=5_000_000)
-    lot = makers.put_in(glue, 200_000_000, at=NOW - 20 * WEEK)
+    lot = makers.put_in(glue, 200_000_000, place="BIN", at=NOW - 20 * WEEK)
     for week in range(20):
         at = NOW - (20 - week) * WEEK + dt.timedelta(days=1)
         makers.move(lot, 7_000_000, source="BIN", target="OWN-USE", kind=Entry.Kind.USE, at=at)
@@ -74,14 +74,16 @@ def test_what_is_expected_is_told_in_the_unit_of_the_api(program: Program) -> No
 
 
 def test_the_facts_of_a_reason_are_in_the_unit_of_the_line_and_money_is_money(program: Program, handles: Item) -> None:
+    (before,) = data(program.get("purchase-proposals"))["rows"][0]["lines"]
+    packs = int(before["quantity"]) // 12
     SupplierPrice.objects.create(
-        supplier=handles.supplier, item=handles, from_qty=10, price_minor=4_000, noted_on=NOW.date()
+        supplier=handles.supplier, item=handles, from_qty=packs + 1, price_minor=4_000, noted_on=NOW.date()
     )
     (line,) = data(program.get("purchase-proposals"))["rows"][0]["lines"]
     facts = {one["kind"]: one["facts"] for one in line["why"]}
-    assert isinstance(facts["due"]["least"], str)
-    assert facts["price"]["saves"]["currency"] == "USD"
-    assert facts["price"]["units"] == line["quantity"]
+    assert int(facts["due"]["least"]) == int(facts["due"]["to_point"]) + int(facts["due"]["until_next_look"])
+    assert facts["price"]["units"] == line["quantity"] == str(12 * (packs + 1))
+    assert facts["price"].get("saves", facts["price"].get("less"))["currency"] == "USD"
 
 
 def test_one_item_tells_what_it_rests_on(program: Program, handles: Item) -> None:
