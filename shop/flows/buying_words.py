@@ -21,7 +21,7 @@ def lasts(need: Need, today: dt.date) -> str:
     if decision.lasts_until <= today:
         return "today"
     if need.make and need.asked.free <= 0:  # orders have their share elsewhere: the day is of the next one
-        return f"today, for none is left; the next is likely asked for by {words.day(decision.lasts_until + dt.timedelta(days=1))}"
+        return f"today; the next is asked for by {words.day(decision.lasts_until + dt.timedelta(days=1))}"
     if decision.last_safe_day is None or decision.last_safe_day == decision.lasts_until:
         return words.day(decision.lasts_until)
     safe = "from today" if decision.last_safe_day <= today else f"from {words.day(decision.last_safe_day)}"

@@ -292,7 +292,7 @@ def test_of_tools_of_which_none_is_left_the_day_is_when_the_next_is_asked_for():
     until = need.decision.lasts_until
     assert until is not None
     assert until > TODAY
-    said = f"today, for none is left; the next is likely asked for by {words.day(until + DAY)}"
+    said = f"today; the next is asked for by {words.day(until + DAY)}"
     assert buying_words.lasts(need, TODAY) == said
 
 
