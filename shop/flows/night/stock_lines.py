@@ -131,7 +131,7 @@ def _supplier_lines(proposal: Proposal, today: dt.date, currency: str) -> list[L
         lines = [_order_line(proposal, line, today, currency) for line in due]
         return [*lines, *([_along(proposal, along)] if along else []), *kept_back]
     named = "; ".join(f"{buying_words.many(line)} of {line.need.item.name}" for line in due)
-    first = min((line.need for line in due), key=lambda one: one.urgency)
+    first = min((line.need for line in due), key=lambda one: (_ends(one), one.urgency))
     said = f"{named}. {words.capital(first.item.name)} lasts until {buying_words.lasts(first, today)}."
     if along:
         said += (
@@ -167,7 +167,7 @@ def _order_line(proposal: Proposal, line: ProposedLine, today: dt.date, currency
 def _make_lines(found: Sequence[Need], today: dt.date) -> Line:
     """Write several things to make in one line: how many good ones of each at the least, and which ends first."""
     named = "; ".join(f"{buying_words.amount(one.item, one.decision.least)} {one.item.name}" for one in found)
-    first = min(found, key=lambda one: one.urgency)
+    first = min(found, key=lambda one: (_ends(one), one.urgency))
     said = f"{named}; good ones at the least, beyond what orders want. {words.capital(first.item.name)} lasts until {buying_words.lasts(first, today)}."
     link = Link(f"{path('staff:week')}#shelf", "See what fits the week")
     facts = {"items": [{**_facts(one), "quantity": one.decision.least} for one in found]}
