@@ -56,7 +56,7 @@ def left(line: PurchaseOrderLine) -> int:
 
 def not_sent() -> list[PurchaseOrder]:
     """Return the open purchase orders that the supplier has never heard of, the oldest first."""
-    found = PurchaseOrder.objects.filter(closed_at=None).exclude(_SENT).select_related("supplier")
+    found = PurchaseOrder.objects.filter(closed_at=None).exclude(_sent()).select_related("supplier")
     rows = found.prefetch_related("lines__item").order_by("ordered_on", "number")
     return [order for order in rows if any(map(left, order.lines.all()))]
 
@@ -64,9 +64,7 @@ def not_sent() -> list[PurchaseOrder]:
 def open_lines() -> QuerySet[PurchaseOrderLine]:
     """Return the lines of open orders, each with `sent`: whether its order is out."""
     lines = PurchaseOrderLine.objects.filter(order__closed_at=None).select_related("order", "item")
-    begun = Exists(Delivery.objects.filter(order=OuterRef("order_id")))
-    sent = ~Q(order__sent_how="") | Q(order__confirmed_on__isnull=False) | Q(order__asked_on__isnull=False) | begun
-    return lines.annotate(sent=Case(When(sent, then=Value(True)), default=Value(False)))
+    return lines.annotate(sent=Case(When(_sent("order__"), then=Value(True)), default=Value(False)))
 
 
 def late_of(orders: Iterable[PurchaseOrder], *, today: dt.date) -> dict[int, dt.date]:
@@ -90,12 +88,10 @@ def arriving_orders(*, today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
     return [(order, day) for order, day in _open_orders(today) if day == today and _given(order)]
 
 
-_SENT: Final = (
-    ~Q(sent_how="")
-    | Q(confirmed_on__isnull=False)
-    | Q(asked_on__isnull=False)
-    | Exists(Delivery.objects.filter(order=OuterRef("pk")))
-)
+def _sent(order: str = "") -> Q:
+    """Say that the supplier has an order: it went out, was confirmed or asked after, or a delivery of it was begun."""
+    silent = Q(**{f"{order}sent_how": "", f"{order}confirmed_on": None, f"{order}asked_on": None})
+    return ~silent | Q(Exists(Delivery.objects.filter(order=OuterRef(f"{order}pk"))))
 
 
 def _given(order: PurchaseOrder) -> dt.date | None:
@@ -104,7 +100,7 @@ def _given(order: PurchaseOrder) -> dt.date | None:
 
 def _open_orders(today: dt.date) -> list[tuple[PurchaseOrder, dt.date]]:
     """Return the open orders that are out with their day: confirmed, else wanted, else the one usual orders are here by."""
-    orders = PurchaseOrder.objects.filter(_SENT, closed_at=None).select_related("supplier")
+    orders = PurchaseOrder.objects.filter(_sent(), closed_at=None).select_related("supplier")
     rows = orders.prefetch_related("lines__item__supplier")
     waiting = [order for order in rows if any(map(left, order.lines.all()))]
     usual = usually_here_by([order for order in waiting if not _given(order)], today=today)

@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from inventory.models import Item, PurchaseOrderLine
+from inventory.queries import as_typed
 from shop.shared.units import length_inches, mass_lb, volume
 
 
@@ -50,18 +51,7 @@ def as_came(line: PurchaseOrderLine) -> dict[str, Any]:
         facts["bars"] = line.received_bars
         share = Fraction(line.received_bars, line.bars)
     else:  # bars keep the words they were ordered in, which are read back as lengths
-        facts["typed"] = typed(line.item, line.received)
+        facts["typed"] = as_typed.goods(line.item, line.received)
     if line.price_minor is not None:
         facts["price_minor"] = int(line.price_minor * share + Fraction(1, 2))
     return facts
-
-
-def typed(item: Item, qty: int) -> str:
-    """Write a quantity as a hand would, so that it is read back exactly: 2 dozen, 30, 1.25 kg."""
-    packs, rest = divmod(qty, item.issue_per_buy)
-    if item.buy_unit and not rest:
-        return f"{packs} {item.buy_unit}"
-    if item.unit == Item.Unit.PIECE:
-        return str(qty)
-    exact = f"{qty // 1_000_000}.{qty % 1_000_000:06d}".rstrip("0").rstrip(".")
-    return f"{exact} {'kg' if item.unit == Item.Unit.MG else 'L'}"

@@ -299,8 +299,8 @@ def test_an_order_without_a_day_is_late_after_the_days_it_usually_takes():
         ("handle", {"buy_unit": "dozen", "issue_per_buy": 12, "reorder_quantity": 72}, "6 dozen", 72),
         ("handle", {"reorder_quantity": 5}, "5", 5),
         ("consumable", {"buy_unit": "box", "issue_per_buy": 10, "reorder_quantity": 20}, "2 box", 20),
-        ("consumable", {"unit": "ul", "reorder_quantity": 3_785_412}, "3785412 uL", 3_785_412),
-        ("consumable", {"unit": "mg", "reorder_quantity": 453_592}, "453592 mg", 453_592),
+        ("consumable", {"unit": "ul", "reorder_quantity": 3_785_412}, "3.785412 L", 3_785_412),
+        ("consumable", {"unit": "mg", "reorder_quantity": 453_592}, "0.453592 kg", 453_592),
     ],
 )
 def test_a_proposal_leads_to_an_order_filled_in_as_the_form_reads_it(kind, facts, shown, ordered):

@@ -7,8 +7,8 @@ import pytest
 from django.db import transaction
 
 from inventory.models import Freight, Item, PurchaseOrder, Supplier, SupplierPrice
-from inventory.queries import deliveries, lead_record, order_sum, prices
-from inventory.services import purchase_changes, purchase_words, purchasing, reading, receiving, steel_items
+from inventory.queries import as_typed, deliveries, lead_record, order_sum, prices
+from inventory.services import purchase_changes, purchasing, reading, receiving, steel_items
 from inventory.services.delivery_lines import Paper, PaperLine
 from inventory.services.purchase_changes import AlreadySent
 from inventory.services.purchasing import OrderClosed, ToBuy
@@ -420,7 +420,7 @@ def test_a_line_cancelled_in_part_costs_and_says_what_came(order: PurchaseOrder,
 )
 def test_what_came_is_written_so_that_it_is_read_back(unit: str, qty: int, said: str) -> None:
     item = Item(code="X", unit=Item.Unit.MG if unit == "ug" else Item.Unit.UL)
-    assert purchase_words.typed(item, qty) == said
+    assert as_typed.goods(item, qty) == said
     assert reading.quantity(said, item).qty == qty
 
 

@@ -9,7 +9,7 @@ from shop.flows import buying_words
 from shop.flows.night import stock_lines
 from shop.shared import shop_row
 from tests import makers
-from tests.orders.test_reorder import NOW, TODAY, used_weekly
+from tests.orders.test_reorder import NOW, TODAY, bottled_gas, used_weekly
 from tests.people import make_shop
 
 pytestmark = [pytest.mark.django_db, pytest.mark.daily("sqlite")]
@@ -116,17 +116,7 @@ def test_one_box_is_bought_of_what_keeps_for_less_than_a_box():
 
 
 def test_what_has_no_room_is_no_thing_to_order_and_says_why():
-    gas = makers.make_item(
-        Item.Kind.CONSUMABLE,
-        unit="mg",
-        buy_unit="bottle",
-        issue_per_buy=18_000_000,
-        stored_as="lp gas",
-        reorder_point=1,
-    )
-    row = shop_row.the_shop()
-    row.lp_gas_most_mg = 0
-    row.save(update_fields=["lp_gas_most_mg"])
+    gas = bottled_gas(most_inside=0)
     (one,) = proposals.proposals(at=NOW)
     assert (one.bought, [line.need.item for line in one.kept_back]) == ((), [gas])
     (part, *_) = stock_lines.order_and_make(at=NOW, today=TODAY)

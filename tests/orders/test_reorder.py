@@ -16,6 +16,7 @@ from orders.services import learning, ordering
 from shop.flows import buying_words, need_words
 from shop.flows.night import words
 from shop.shared import shop_row
+from shop.shared.models import Shop
 from tests import forge, makers
 from tests.makers import AT
 from tests.people import make_shop
@@ -39,6 +40,19 @@ def found(at: dt.datetime = NOW) -> dict[str, needs.Need]:
 
 def due(at: dt.datetime = NOW) -> dict[str, needs.Need]:
     return {one.item.code: one for one in needs.needs(at=at)}
+
+
+def bottled_gas(*, most_inside: int) -> Item:
+    """Make a gas that is due, bought by the bottle, and set how much of it may be kept inside, mg."""
+    Shop.objects.update(lp_gas_most_mg=most_inside)
+    return makers.make_item(
+        Item.Kind.CONSUMABLE,
+        unit="mg",
+        buy_unit="bottle",
+        issue_per_buy=18_000_000,
+        stored_as="lp gas",
+        reorder_point=1,
+    )
 
 
 def used_weekly(item: Item, each: int, *, there: int) -> None:
@@ -379,17 +393,7 @@ def test_a_proposal_keeps_price_breaks_minimum_and_money():
 
 
 def test_gas_is_not_proposed_beyond_the_limit_inside():
-    item = makers.make_item(
-        Item.Kind.CONSUMABLE,
-        unit="mg",
-        buy_unit="bottle",
-        issue_per_buy=18_000_000,
-        stored_as="lp gas",
-        reorder_point=1,
-    )
-    shop = shop_row.the_shop()
-    shop.lp_gas_most_mg = 20_000_000
-    shop.save(update_fields=["lp_gas_most_mg"])
+    item = bottled_gas(most_inside=20_000_000)
     item.reorder_quantity = 54_000_000
     item.save(update_fields=["reorder_quantity"])
     (one,) = proposals.proposals(at=NOW)

@@ -21,7 +21,9 @@ from shop.shared.models import Shop
 
 MADE_HERE: Final = (Item.Kind.BLANK, Item.Kind.HEAD, Item.Kind.TOOL)
 LOOKED_AT: Final = (Item.Kind.BAR, Item.Kind.HANDLE, Item.Kind.CONSUMABLE, Item.Kind.TOOL)
-MAKING_DAYS: Final = 21  # from starting a run to the shelf, where no run has told. No source
+MAKING_DAYS: Final = (
+    21  # from starting a run to the shelf, and back from a ship day to its parts, where no run has told. No source
+)
 LEAST_WEEKS: Final = 3  # with demand, below which only a point of the shop's own holds. No source
 _MOST_RUNS: Final = 40
 _HORIZON: Final = (1, 26)  # weeks

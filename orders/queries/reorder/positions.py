@@ -12,12 +12,12 @@ from inventory.models import AllocationPart, Holding, Item, ItemStock, Place, Pu
 from inventory.queries import lasting, learned
 from orders.models import OrderLine, Promise
 from orders.queries.reorder import shelf_wishes
+from orders.queries.reorder.basis import MAKING_DAYS
 from orders.queries.reorder.shelf_wishes import Wish
 from orders.queries.reorder.structure import Structure
 from orders.queries.shop_state.reached import walks_of
 
 COVER: Final = 28  # days beyond the lead time for which parts inside wholes count. No source
-MAKING_DAYS: Final = 21  # from a tool's ship day back to when its parts are wanted, where nothing is learned. No source
 
 
 @dataclass(slots=True)

@@ -10,7 +10,7 @@ from typing import Final
 from inventory.calc.buying.basket import allowance, bare_cost, propose
 from inventory.calc.buying.terms import SHELF_LIFE, Basket, Carriage, Limits, Line, Price, Terms, Wanted, Why
 from inventory.models import Freight, Item, Supplier, SupplierPrice
-from inventory.queries import bottles, prices
+from inventory.queries import as_typed, bottles, prices
 from orders.queries.reorder import steel_bought
 from orders.queries.reorder.needs import Need, Stands, decided, stands
 from orders.queries.reorder.steel_bought import Bars
@@ -153,10 +153,7 @@ def typed(item: Item, units: int, bars: Bars | None) -> str:
         return ""
     if bars is not None:
         return f"{units // bars.length_nm} @ {bars.typed}"
-    packs, rest = divmod(units, item.issue_per_buy)
-    if item.buy_unit and not rest:
-        return f"{packs} {item.buy_unit}"
-    return {Item.Unit.MG: f"{units} mg", Item.Unit.UL: f"{units} uL"}.get(Item.Unit(item.unit), str(units))
+    return as_typed.goods(item, units)
 
 
 def _wanted(

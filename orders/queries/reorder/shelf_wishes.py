@@ -8,8 +8,8 @@ from typing import Final
 
 from orders.calc.dates.sizing import SHELF
 from orders.models import ForShelf, WeekPin
+from orders.queries.reorder.basis import MAKING_DAYS
 
-MAKING_DAYS: Final = 21  # from starting a run to the shelf, where nothing is learned. No source
 BEHIND: Final = 7  # days before which nothing for the shelf is begun that is not pinned: orders go first. No source
 
 
