@@ -10,6 +10,7 @@ from django.utils.dateformat import format as written_as
 from inventory.models import Entry, Item
 from inventory.queries.movements import Moved, Written
 from orders.models import Order, OrderLine, Return, Shipment
+from shop.flows.night import words
 from shop.shared import units
 
 _IN = {
@@ -38,7 +39,6 @@ _IN = {
 }
 KINDS = [(kind.value, _IN.get(kind, "Undone")) for kind in Entry.Kind]
 _NAMES_SHOWN = 3
-FAR_DAYS = 300  # from here on a day without its year may be taken for one of this year. No source
 _ALL = 0.9995
 
 
@@ -127,14 +127,13 @@ def stands(owed: int, set_aside: int, to_make: int, sent: int) -> str:
 
 def on_day(day: dt.date, *, seen: dt.date | None = None) -> str:
     """Write a day inside a sentence: Thu 17 Dec; with its year where it is far from the day it is seen on."""
-    far = seen is not None and abs((day - seen).days) > FAR_DAYS
-    return written_as(day, "D j M Y" if far else "D j M")
+    return words.day(day, seen=seen)
 
 
 def window(order: Order) -> str:
     """Write the customer's window inside a sentence: not before Thu 3 Dec, not after Thu 17 Dec."""
     ends = (("not before", order.not_before), ("not after", order.not_after))
-    return ", ".join(f"{words} {on_day(day)}" for words, day in ends if day is not None)
+    return ", ".join(f"{said} {on_day(day)}" for said, day in ends if day is not None)
 
 
 def at_moment(at: dt.datetime, zone: str) -> str:

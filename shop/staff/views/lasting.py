@@ -105,7 +105,7 @@ def _facts(need: Need, today: dt.date, at: dt.datetime, currency: str, zone: str
         "lead": _lead(need),
         "drawing": rundown_drawn.drawn(need.item, found, ordered),
         "supplier": proposal.supplier if proposal else None,
-        "record": _record(need.item, zone),
+        "record": _record(need.item, zone, today),
     }
 
 
@@ -147,7 +147,7 @@ def _lead(need: Need) -> str:
     return f"It takes {round(lead.mean)} days to {verb}, {within} at most nine times in ten, from {many} {what}."
 
 
-def _record(item: Item, zone: str) -> Ruled | None:
+def _record(item: Item, zone: str, today: dt.date) -> Ruled | None:
     """Return what was ordered and when it came, the last first."""
     if item.supplier_id is None:
         return None
@@ -162,10 +162,11 @@ def _record(item: Item, zone: str) -> Ruled | None:
         came = [day for day, _ in one.record.came]
         table.append(
             [
-                link("staff:door_order", wording.on_day(one.record.ordered), one.line.order.number),
+                link("staff:door_order", wording.on_day(one.record.ordered, seen=today), one.line.order.number),
                 one.line.typed,
-                wording.on_day(one.record.promised) if one.record.promised else "",
-                ", ".join(wording.on_day(day) for day in came) or ("closed" if one.line.order.closed_at else "not yet"),
+                wording.on_day(one.record.promised, seen=today) if one.record.promised else "",
+                ", ".join(wording.on_day(day, seen=today) for day in came)
+                or ("closed" if one.line.order.closed_at else "not yet"),
                 (came[-1] - one.record.ordered).days if came else "",
             ]
         )
